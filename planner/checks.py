@@ -210,9 +210,9 @@ def check_units(function: Callable[P, R]) -> Callable[P, R]:
     Raises UnitsError: By the function, for one that cannot be converted.
     """
     signature = inspect.signature(function)
-    units = {name: _unit_of(parameter.annotation) for name, parameter in signature.parameters.items()}
+    units = {name: unit_of(parameter.annotation) for name, parameter in signature.parameters.items()}
     units = {name: unit for name, unit in units.items() if unit is not None}
-    answer = _unit_of(signature.return_annotation)
+    answer = unit_of(signature.return_annotation)
     order = tuple(signature.parameters)
 
     @functools.wraps(function)
@@ -227,12 +227,13 @@ def check_units(function: Callable[P, R]) -> Callable[P, R]:
     return checked
 
 
-def _unit_of(annotation: Any) -> u.UnitBase | None:
+def unit_of(annotation: Any) -> u.UnitBase | None:
     """Return the unit in ``u.Quantity[unit]`` or ``u.Quantity[unit] | None``, None if there is none."""
     if typing.get_origin(annotation) in (typing.Union, types.UnionType):
-        return next((unit for part in typing.get_args(annotation) if (unit := _unit_of(part)) is not None), None)
+        return next((unit for part in typing.get_args(annotation) if (unit := unit_of(part)) is not None), None)
     if typing.get_origin(annotation) is typing.Annotated:
-        return next((extra for extra in annotation.__metadata__ if isinstance(extra, u.UnitBase)), None)
+        unit = next((extra for extra in annotation.__metadata__ if isinstance(extra, u.UnitBase)), None)
+        return unit_of(annotation.__origin__) if unit is None else unit
     return None
 
 

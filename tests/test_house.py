@@ -13,7 +13,7 @@ import planner
 ROOT = Path(planner.__file__).parent
 # Lower floors first; rooms on one floor do not import each other.
 FLOORS = [
-    ["errors", "signs", "cores"], ["checks", "constants"], ["rig"], ["optics", "sky"], ["tracking"],
+    ["errors", "signs", "cores"], ["checks", "constants"], ["fields"], ["rig"], ["optics", "sky"], ["tracking"],
     ["exposure", "visibility"], ["session", "measure", "pier"], ["files", "charts"], ["ui", "cli"],
 ]
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}

@@ -5,7 +5,6 @@ and the drift that it implies; how far the polar axis is off.
 """
 
 from collections.abc import Sequence
-from typing import Any
 
 import altair as alt
 import numpy as np
@@ -13,7 +12,7 @@ import pandas as pd
 from astropy import units as u
 
 from planner.charts.theme import AXIS_COLOURS, BLUE, EAST_HUE, GREY, INK, PALE, VERMILION, WEST_HUE
-from planner.measure.drift.document import drift_rows
+from planner.fields import document
 from planner.measure.drift.model import AxisReport
 from planner.measure.drift.spectrum import DriftSpectrum
 from planner.measure.frame.field_shape import Tilt
@@ -21,6 +20,7 @@ from planner.measure.frame.grade import KEEP, LOOK, REJECT
 from planner.measure.frame.night import NightSeeing
 from planner.measure.frame.picture import WidthMap
 from planner.measure.frame.report import Report
+from planner.measure.pointing.drift import PathDrift
 from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.polar.alignment import PolarAlignment
 from planner.measure.stars.outlines import StarOutlines
@@ -149,7 +149,7 @@ def series_chart(report: Report, quantity: str) -> alt.Chart:
 
 def drift_frame(axis: AxisReport) -> pd.DataFrame:
     """Return one axis as a table: minutes, place_arcsec, fit_arcsec, left_arcsec."""
-    return pd.DataFrame(drift_rows(axis))
+    return pd.DataFrame(axis.used_rows)
 
 
 def drift_chart(axis: AxisReport, name: str, colour: str = VERMILION) -> alt.LayerChart:
@@ -238,19 +238,19 @@ def plan_chart(plan: ResidualPlan) -> alt.LayerChart:
     ).properties(height=330, description="Where each sighting missed over the sky: its residual as a stretched arrow.")
 
 
-def rates_frame(rows: list[dict[str, Any]]) -> pd.DataFrame:
+def rates_frame(path: PathDrift) -> pd.DataFrame:
     """Return the implied drift as a table: hour_angle_deg, pier_side, axis, rate."""
-    table = pd.DataFrame(rows)
+    table = pd.DataFrame(document(path)["drift"])
     if table.empty:
         return pd.DataFrame(columns=["hour_angle_deg", "pier_side", "axis", "rate"])
     long = table.melt(["hour_angle_deg", "pier_side"], list(AXES), "axis", "rate")
     return long.assign(axis=long["axis"].map(AXES))
 
 
-def rates_chart(rows: list[dict[str, Any]]) -> alt.LayerChart:
+def rates_chart(path: PathDrift) -> alt.LayerChart:
     """Draw the drift that a model implies against the hour angle, telescope west of the pier before the meridian."""
     dashes = alt.Scale(domain=["RA", "Dec"], range=[[1, 0], [6, 3]])
-    lines = alt.Chart(rates_frame(rows)).mark_line().encode(
+    lines = alt.Chart(rates_frame(path)).mark_line().encode(
         x=alt.X("hour_angle_deg:Q", title="hour angle (°), west of the meridian positive",
                 scale=alt.Scale(domain=[-75, 75]), axis=alt.Axis(values=HOUR_ANGLES)),
         y=alt.Y("rate:Q", title="drift (arcsec per hour)"), detail=alt.Detail("pier_side:N"),

@@ -7,11 +7,13 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from planner.cli.streams import waiting
 from planner.errors import BAD_INPUT
+from planner.fields import document, told
 from planner.files.json_text import json_text
 from planner.signs import minus
 
@@ -23,6 +25,22 @@ running: Any = None  # the typer context of the command that runs
 FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")
 NARROWEST = 20
 PLAIN_WIDTH = 110  # columns when the output is no terminal
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfFile:
+    """Which file an answer is about."""
+
+    file: Annotated[Path | str, "that was read or written"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Checked(OfFile):
+    """What was found wrong in a file."""
+
+    problems: Annotated[Sequence[str], "all of them"]
+    remarks: Annotated[Sequence[str], "what else is to be known"]
+    good = told(bool, "whether there is no problem", lambda checked: not checked.problems)
 
 
 def print_json(document: Mapping[str, Any], part: str | None = None) -> None:
@@ -134,7 +152,7 @@ def print_check(path: Path, problems: Sequence[str], remarks: Sequence[str], jso
     import typer
 
     if json:
-        print_json({"file": str(path), "problems": problems, "good": not problems, "remarks": remarks}, part)
+        print_json(document(Checked(file=path, problems=problems, remarks=remarks)), part)
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)
     else:
@@ -148,10 +166,3 @@ def note(text: str) -> None:
     """Tell a note beside the answer, as soon as there is one."""
     if not quiet:
         waiting.append(text)
-
-
-def unit_key(name: str, unit: Any) -> str:
-    """Return a key that ends in its unit: ``gain`` in electron/adu gives ``gain_electron_per_adu``."""
-    text = str(unit).replace(" ", "").replace("min(1/2)", "sqrt_min").replace("pix", "pixel")
-    text = text.replace("1/", "per_").replace("/", "_per_")
-    return f"{name}_{text}" if text else name

@@ -1,5 +1,8 @@
 """The usual cautions, short. None of it claims compliance with any standard."""
 
+from dataclasses import dataclass
+from typing import Annotated
+
 DEFERRAL = "Local electrical and building codes and licensed trades decide; this is arithmetic, no approval."
 MAINS = "Mains voltage: only by a licensed electrician, to local code."
 RESIDUAL_CURRENT = "Outdoors, mains sockets and supplies stand behind a residual-current device (30 mA)."
@@ -27,3 +30,11 @@ CONCRETE = "Anchors and loads on concrete: the maker's data sheet and local code
 BALANCE_CAUTIONS = (LIFTING, TIPPING, COUNTERWEIGHT, CLUTCH, MAKER, NIGHT, SUN, LASER)
 POWER_CAUTIONS = (MAINS, RESIDUAL_CURRENT, EARTHING, FUSE, FUSE_RATING, BATTERY, LITHIUM, LIGHTNING, DEFERRAL)
 COLUMN_CAUTIONS = (TIPPING, TIMBER, DIGGING, DUST, CONCRETE, LIFTING, EARTHING, LIGHTNING, DEFERRAL)
+
+
+@dataclass(frozen=True, kw_only=True)
+class OfPier:
+    """Which pier an answer is about, and what to beware of."""
+
+    pier: Annotated[str, "its name"]
+    cautions: Annotated[tuple[str, ...], "what to beware of"]

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import constants
@@ -30,8 +31,8 @@ _ZERO_C = 273.15
 class HeaterNeed:
     """How near the dew is and what the heater has to do about it."""
 
-    dew_point: u.Quantity[u.deg_C]
-    dew_margin: u.Quantity[u.K]  # air above dew point
+    dew_point: Annotated[u.Quantity[u.deg_C], "of the air"]
+    dew_margin: Annotated[u.Quantity[u.K], "air above dew point"]
     unheated: u.Quantity[u.deg_C]  # glass without heat, looking at a clear sky
     band_power: u.Quantity[u.W]  # what the band draws to warm the glass
 

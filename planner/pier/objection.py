@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 from astropy import units as u
 
@@ -23,9 +23,9 @@ def worst(found: Iterable[State]) -> State:
 class Objection:
     """One thing that speaks against the pier."""
 
-    part: str
-    finding: str
-    remedy: str
+    part: Annotated[str, "of the pier that it concerns"]
+    finding: Annotated[str, "what speaks against it"]
+    remedy: Annotated[str, "what to do"]
 
 
 def two_digits(value: u.Quantity) -> u.Quantity:

@@ -7,6 +7,7 @@ The signs are those of the frame in `mount_frame`. The seven geometrical terms a
 """
 
 from dataclasses import dataclass, fields, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -58,8 +59,8 @@ def term_meanings(latitude: u.Quantity[u.deg]) -> dict[str, str]:
 class PolarError:
     """The polar axis of a pointing model in the observer's terms, as `smooth_track` takes them."""
 
-    altitude_error: u.Quantity  # axis too high: positive
-    azimuth_error: u.Quantity  # axis east of the pole: positive, an azimuth angle
+    altitude_error: Annotated[u.Quantity[u.arcmin], "axis too high: positive"]
+    azimuth_error: Annotated[u.Quantity[u.arcmin], "axis east of the pole: positive, an azimuth angle"]
 
 
 def polar_error(terms: PointingTerms, *, latitude: u.Quantity[u.deg]) -> PolarError:

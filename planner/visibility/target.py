@@ -17,10 +17,10 @@ class Target(Model):
     One with an orbit moves: `moving_targets.placed` gives its place and pace on a night.
     """
 
-    name: str = plain("text", remedy="Name the target.")
-    ra: u.Quantity[u.deg] = quantity("deg", at_least=0, less_than=360,
+    name: str = plain("text", meaning="of the target", remedy="Name the target.")
+    ra: u.Quantity[u.deg] = quantity("deg", at_least=0, less_than=360, meaning="right ascension, ICRS",
                                      remedy="Give the right ascension, 0 to 360 deg; 1 h is 15 deg.")
-    dec: u.Quantity[u.deg] = quantity("deg", at_least=-90, at_most=90,
+    dec: u.Quantity[u.deg] = quantity("deg", at_least=-90, at_most=90, meaning="declination, ICRS",
                                       remedy="Give the declination, south negative.")
     kind: str = plain("other", default="", meaning="what it is, in words")
     size_major: u.Quantity[u.arcmin] | None = quantity("arcmin", default=None, more_than=0, at_most=10800,

@@ -41,7 +41,7 @@ from planner.files.measured.frame_task import Task, measure_file
 from planner.files.own_files import packaged_data
 from planner.measure.drift.report import analyse_drift
 from planner.measure.drift.spectrum import drift_spectrum
-from planner.measure.pointing.document import pointing_drift_rows
+from planner.measure.pointing.drift import path_drift
 from planner.measure.pointing.fit import fit_pointing
 from planner.measure.pointing.residual_plan import residual_plan
 from planner.measure.polar.alignment import PolarAlignment
@@ -496,11 +496,11 @@ class TestPictures:
         rows = plan_frame(residual_plan(data, fit))
         np.testing.assert_allclose(np.hypot(rows["across_arcsec"], rows["up_arcsec"]),
                                    np.hypot(*fit.residual.to_value(u.arcsec).T))
-        drift = rates_frame(pointing_drift_rows(fit, 34 * u.deg, step=15))
+        drift = rates_frame(path_drift(fit, 34 * u.deg, step=15))
         assert set(drift["axis"]) == {"RA", "Dec"}
         assert len(drift) == 2 * 2 * 6
         assert plan_chart(residual_plan(data, fit)).to_dict()["$schema"]
-        assert rates_chart(pointing_drift_rows(fit, 34 * u.deg)).to_dict()["$schema"]
+        assert rates_chart(path_drift(fit, 34 * u.deg)).to_dict()["$schema"]
 
     def test_of_a_polar_axis_say_the_side(self):
         found = PolarAlignment(

@@ -6,10 +6,9 @@ import jsonschema
 import pytest
 
 from planner.cli import output
-from planner.files.own_files import packaged_data
+from planner.cli.schema import document_schemas
 
-SCHEMAS = {kind: jsonschema.Draft202012Validator(found)
-           for kind, found in json.loads(packaged_data("documents.json").read_text(encoding="utf-8")).items()}
+SCHEMAS = {found["title"]: jsonschema.Draft202012Validator(found) for found in document_schemas().values()}
 WIDEN = "if meant: python tests/recorder record R.json --only NAME, then python tests/recorder schema R.json"
 
 

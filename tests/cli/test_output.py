@@ -11,8 +11,9 @@ from astropy.time import Time
 from planner import __version__
 from planner.cli import help_text, run
 from planner.cli.options import night_date
-from planner.cli.output import json_text, print_lines, print_table, unit_key
+from planner.cli.output import json_text, print_lines, print_table
 from planner.errors import InvalidInputError
+from planner.fields import unit_key
 from planner.rig import Site
 from planner.visibility.clock import utc_text
 

@@ -18,7 +18,8 @@ def advice(head):
     """The document of the command for a head of plain numbers (kg, mm, N m)."""
     from astropy import units as u
 
-    from planner.cli.pier.document import balance_document
+    from planner.fields import document
+    from planner.files.json_text import json_text
     from planner.pier import Assembly, Bar, Counterweight, TubePart, plan_balance
 
     units = {"mass": u.kg, "housing_mass": u.kg, "payload": u.kg, "friction": u.N * u.m}
@@ -30,7 +31,7 @@ def advice(head):
     plan = plan_balance(Assembly(
         parts=tuple(TubePart(**with_units(part)) for part in head["tube"]), bar=Bar(**with_units(head["bar"])),
         counterweights=tuple(Counterweight(**with_units(one)) for one in head["weights"]), **with_units(head["mount"])))
-    return json.loads(json.dumps(balance_document(plan)))
+    return json.loads(json_text(document(plan), "pier_balance"))
 
 
 def random_head(draw):

@@ -10,6 +10,7 @@ from planner.cli.asked import LOWEST, FilterOption, LowestOption, RatioOption, l
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
+from planner.fields import document
 
 if TYPE_CHECKING:
     from planner.rig import Site
@@ -41,9 +42,7 @@ def objects(
                      band=filter_named(chosen_rig, band), lowest_altitude=lowest_altitude(lowest),
                      signal_to_noise=ratio, count=count, kind=None if kind is None else kind.strip().lower())
     if json:
-        from planner.session.year.document import objects_document
-
-        print_json(objects_document(found))
+        print_json(document(found))
     else:
         _show(found)
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from astropy import units as u
 
-from planner.cli.output import unit_key
+from planner.fields import unit_key
 from planner.files.equipment.drive_classes import LABEL
 from planner.rig import Equipment, Reducer, Telescope
 from planner.session.match.equipment_figures import plain_figures

@@ -1,13 +1,15 @@
 """`planner init`: commented files to start from; an existing one is never touched."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from planner.cli.options import EquipmentOption, JsonOption, new_app
-from planner.cli.output import print_json
+from planner.cli.output import OfFile, print_json
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.files.equipment.start import begin_file
 
 app = new_app()
@@ -29,11 +31,18 @@ def init(
     begin(kind, equipment if file is None else file, json=json)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Begun(OfFile):
+    """A file that was begun."""
+
+    written: Annotated[bool, "always: an existing file is refused"] = True
+
+
 def begin(kind: str, named: Path | None, *, json: bool) -> None:
     """Write one of the observer's files and say what to do next."""
     path = begin_file(kind, named)
     if json:
-        print_json({"file": str(path), "written": True})
+        print_json(document(Begun(file=path)))
         return
     command, option = CHECKS[kind]
     where = "" if named is None else f' {option} "{path}"'

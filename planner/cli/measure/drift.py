@@ -13,6 +13,7 @@ from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOpt
 from planner.cli.output import print_json, print_lines, print_table
 from planner.constants import SIDEREAL_DAY
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.files.logs import frames_drift, read_drift_log
 
 app = new_app()
@@ -53,9 +54,9 @@ def drift(
     it, and what the log cannot tell stays. For the most: an hour, a row every second or two, a star within 30 deg of
     the equator; the polar axis first with "planner polar --save", then --keep-axis.
     """
+    from planner.files.equipment.changed_advice import Effect
     from planner.files.equipment.history import log_counted
     from planner.measure.drift.answer import drift_answer
-    from planner.measure.drift.document import drift_document
 
     given: dict[str, Any] = {
         "declination": common.degrees("--dec", dec, 90), "latitude": common.degrees("--latitude", latitude, 90),
@@ -82,11 +83,10 @@ def drift(
         effect = common.advice_effect(owned, (rig, site), measured.mount, target=target, night=night)
         if save:
             saved = common.save_mount(equipment, mount, measured.values, answer.fingerprint)
-    document = drift_document(answer, saved) | {"advice": effect}
     if json:
-        print_json(document)
+        print_json(document(answer, Effect(saved=saved, advice=effect)))
         return
-    _show(name, document, answer)
+    _show(name, answer)
     if measured is not None and mount is not None:
         changes = [(one.key, one.before, one.after, one.state) for one in measured.figures]
         common.show_changes(changes, saved, mount, effect)
@@ -102,14 +102,13 @@ def _worm(text: str | None) -> u.Quantity | None:
     return common.measure("--worm", text, "s", '"480 s"')
 
 
-def _show(name: str, document: dict[str, Any], answer: Any) -> None:
+def _show(name: str, answer: Any) -> None:
     """Print the report in words and tables."""
     from planner.measure.drift.text import drift_lines, noise_rows, polar_lines, term_rows
 
     report, polar = answer.report, answer.polar
-    minutes = document["duration_s"] / 60
-    print_lines(f"{name}: {document['used_rows']} of {document['rows']} rows used, {minutes:.1f} min, "
-                f"a row every {document['step_s']:.3g} s.", *document["notes"],
+    print_lines(f"{name}: {report.used} of {report.rows} rows used, {report.duration.to_value(u.min):.1f} min, "
+                f"a row every {report.step.to_value(u.s):.3g} s.", *report.notes,
                 *(f"Doubtful: {doubt.sentence}" for doubt in answer.doubts))
     _table("Drift and noise", noise_rows(report))
     print_lines(*drift_lines(report))

@@ -7,6 +7,7 @@ import typer
 from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
 from planner.cli.output import print_json, print_lines
+from planner.fields import document
 
 if TYPE_CHECKING:
     from planner.session.advice.first_light import FirstLight, MeasuringStep
@@ -26,8 +27,8 @@ def first_light(
     from planner.files.targets import find_target
     from planner.files.targets.stars import stars_around
     from planner.session.advice.answer import advise, filter_named
+    from planner.session.advice.first_light import FirstLightAnswer
     from planner.session.advice.first_light import first_light as steps_of
-    from planner.session.advice.first_light import first_light_document
     from planner.session.advice.text import headline
     from planner.visibility.moving_targets import placed
 
@@ -36,10 +37,7 @@ def first_light(
                     stars=stars_around(place, chosen_rig), lowest_altitude=lowest_altitude(lowest))
     found = steps_of(advice)
     if json:
-        print_json({"target": place.name, "rig": chosen_rig.name, "site": chosen_site.name, "night": date.isoformat(),
-                    "verdict": None if advice.need is None else advice.need.verdict,
-                    **({"sentence": advice.window.reason, "settled": False, "steps": []} if found is None
-                       else first_light_document(found))})
+        print_json(document(FirstLightAnswer(advice, found)))
         return
     print_lines(headline(advice) if found is None else found.verdict)
     print_lines(f'Rig "{chosen_rig.name}", site "{chosen_site.name}", night of {date}')

@@ -10,6 +10,7 @@ from planner.cli.asked import refuse
 from planner.cli.options import EquipmentOption, JsonOption, RigOption, SiteOption, new_app
 from planner.cli.output import note, print_json, print_lines
 from planner.errors import InvalidInputError
+from planner.fields import document
 
 app = new_app()
 REJECTED = 3  # exit code: some frames are rejected
@@ -71,8 +72,8 @@ def frame(
     from planner.cli.measure.frame_run import Task, frame_files, measure_files
     from planner.files.reading import STANDARD_INPUT
     from planner.files.writing import refuse_unwritable, write_new
-    from planner.measure.frame.document import frames_document
     from planner.measure.frame.grade import REJECT
+    from planner.measure.frame.model import FrameFiles
     from planner.measure.frame.report import Report, reported
 
     for option, path in {"--log": log, "--stars": stars, "--rejects": rejects}.items():
@@ -110,9 +111,9 @@ def frame(
     if rejects is not None and str(rejects) == STANDARD_INPUT:
         print(*rejected, sep="\n", end="\n" if rejected else "")
     elif json:
-        print_json({**frames_document(report), "log": None if written is None else str(written),
-                    "saved": None if kept is None else str(kept.equipment),
-                    "skipped": [{"file": str(r.path), "problem": str(r.error)} for r in measured if r.error]})
+        print_json(document(report, FrameFiles(
+            log=written, saved=None if kept is None else kept.equipment,
+            skipped=tuple(result for result in measured if result.error))))
     else:
         from planner.cli.measure.frame_text import show
 

@@ -105,27 +105,12 @@ def save_mount(equipment: Path | None, mount: Mount, values: Mapping[str, Any], 
 
 def advice_effect(
     owned: Equipment, names: tuple[str | None, str | None], mount: Mount, *, target: str | None, night: str | None
-) -> dict[str, Any]:
-    """Return what the measured mount changes in the advice for the rig and site of these names, as --json prints it."""
+) -> Any:
+    """Return what the measured mount changes in the advice for the rig and site of these names."""
     from planner.files.equipment.changed_advice import changed_advice
 
     rig, site = owned.rig(names[0]), owned.site(names[1])
-    change = changed_advice(rig, mount, site, night_date(night, site), target=target)
-    return {"sentence": change.sentence, "changed": change.changed, "target": change.after.target.name,
-            "rig": rig.name, "site": site.name, "night": change.after.night.date.isoformat(),
-            "before": _verdict(change.before), "after": _verdict(change.after)}
-
-
-def _verdict(advice: Any) -> dict[str, Any] | None:
-    """Return verdict and lengths of an advice; None if the target never stands high enough."""
-    if advice.need is None:
-        return None
-    lengths = {"sub_exposure_s": advice.better, "unguided_s": advice.need.unguided, "guided_s": advice.need.guided}
-    found = {"verdict": advice.need.verdict, **{
-        key: None if sub is None or not sub.speed > 0 else sub.recommended.to_value(u.s)
-        for key, sub in lengths.items()}}
-    return found | {f"{way}_longest_s": None if found[f"{way}_s"] is None else lengths[f"{way}_s"].longest.to_value(u.s)
-                    for way in ("unguided", "guided")}
+    return changed_advice(rig, mount, site, night_date(night, site), target=target)
 
 
 def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:
@@ -136,13 +121,13 @@ def refuse_doubtful(name: str, doubts: Sequence[Any]) -> None:
 
 
 def show_changes(
-    changes: Sequence[tuple[str, ...]], saved: str | None, mount: Mount, effect: Mapping[str, Any] | None = None
+    changes: Sequence[tuple[str, ...]], saved: str | None, mount: Mount, effect: Any = None
 ) -> None:
     """Print what a measurement changes in the mount's table and in the advice, and whether it was written."""
     title = f'Mount "{mount.name}": {"changed" if saved else "what --save would change"}'
     print_table(title, ("key", "before", "after", "")[: len(changes[0]) if changes else 3],
                 [tuple(map(as_read, row)) for row in changes])
     if effect is not None:
-        print_lines(effect["sentence"] if saved else f"Once saved: {effect['sentence']}")
+        print_lines(effect.sentence if saved else f"Once saved: {effect.sentence}")
     if saved:
         print_lines(f"Saved in {saved}{version_kept(Path(saved))}.")

@@ -1,5 +1,6 @@
 """`planner pointing`: the constant angles of a mount from where it pointed and where it said it did."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -13,6 +14,7 @@ from planner.cli.measure import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines, print_table
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.files.logs import frames_pointing, read_pointing
 from planner.measure.pointing.results import PointingData
 from planner.rig import Site
@@ -45,9 +47,11 @@ def pointing(
     rig: RigOption = None, site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """Fit the pointing model: index errors, collimation, axes, polar axis and flexure, with their errors."""
-    from planner.measure.pointing.document import pointing_document, pointing_drift_rows
+    from planner.files.equipment.changed_advice import NotedEffect
+    from planner.measure.pointing.drift import path_drift
     from planner.measure.pointing.fit import TERM_NAMES, fit_pointing
     from planner.measure.pointing.mount import as_written, model_figures, model_remarks, table_texts, with_figures
+    from planner.measure.pointing.results import set_aside
 
     if pier_side is not None:
         check("--pier-side", pier_side, Rule(kind="choice", choices=PIER_SIDES))
@@ -65,9 +69,7 @@ def pointing(
                        temperature=place.temperature)
     common.note_doubts(common.log_name(files), data.latitude, common.stated_site(owned, site), fit.doubts,
                        refuse=save and not anyway)
-    document = pointing_document(fit, lines)
-    if target is not None:
-        document["drift"] = pointing_drift_rows(fit, target)
+    aside, paths = set_aside(fit, lines), [] if target is None else [path_drift(fit, target)]
     saved, change, mount = None, None, owned.rig(rig).mount if save else common.own_mount(owned, rig)
     figures, remarks = model_figures(fit), []
     texts = as_written(figures)
@@ -77,11 +79,11 @@ def pointing(
         remarks = model_remarks(fit, mount)
         change = common.advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
         saved = common.save_mount(equipment, mount, texts) if save else None
-    document |= {"saved": saved, "advice": change, "mount_notes": remarks}
     if json:
-        print_json(document)
+        effect = NotedEffect(saved=saved, advice=change, mount_notes=tuple(remarks))
+        print_json(document(fit, aside, *paths, effect))
         return
-    _show(common.log_name(files), document, fit)
+    _show(common.log_name(files), fit, aside, [rate for path in paths for rate in path.drift])
     if change is not None and mount is not None:
         print_lines(*remarks)
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
@@ -94,25 +96,26 @@ def _from_table(file: Path, option: u.Quantity | None, place: Site) -> tuple[Poi
     return sightings.data(common.the_latitude(option, sightings.latitude, place)), sightings.lines
 
 
-def _show(name: str, document: dict[str, Any], fit: Any) -> None:
+def _show(name: str, fit: Any, aside: Any, rates: Sequence[Any]) -> None:
     from planner.measure.pointing.text import axis_line, fit_lines, term_rows
 
     print_lines(
-        f"{name}: {document['sightings']} sightings, {len(document['outliers'])} far off, set aside. Per axis, on "
-        f"the sky: {document['rms_before_arcsec']:.1f}″ rms before, {document['rms_after_arcsec']:.2f}″ after, "
-        f"{document['rms_held_out_arcsec']:.2f}″ for sightings that were held out.", *filter(None, [axis_line(fit)]))
+        f"{name}: {aside.sightings} sightings, {len(aside.outliers)} far off, set aside. Per axis, on the sky: "
+        f"{fit.rms_before.to_value(u.arcsec):.1f}″ rms before, {fit.rms_after.to_value(u.arcsec):.2f}″ after, "
+        f"{fit.rms_held_out.to_value(u.arcsec):.2f}″ for sightings that were held out.",
+        *filter(None, [axis_line(fit)]))
     rows = [tuple(row.values()) for row in term_rows(fit)]
     print_table("Terms", ("term", "value (″)", "meaning"), rows, right=("value (″)",))
     print_lines(*fit_lines(fit), *(
-        minus(f"Outlier: row {row['row']} (line {row['line']}), {row['east_arcsec']:+.0f}″ east, "
-              f"{row['north_arcsec']:+.0f}″ north.") for row in document["outlier_details"]))
-    if "drift" in document:
-        _show_drift(document["drift"])
+        minus(f"Outlier: row {row.row} (line {row.line}), {row.east.to_value(u.arcsec):+.0f}″ east, "
+              f"{row.north.to_value(u.arcsec):+.0f}″ north.") for row in aside.outliers))
+    if rates:
+        _show_drift(rates)
 
 
-def _show_drift(rows: list[dict[str, Any]]) -> None:
+def _show_drift(rows: Sequence[Any]) -> None:
     columns = ("hour angle (deg)", "telescope", "RA (″/h)", "Dec (″/h)")
-    cells = [(minus(f"{row['hour_angle_deg']:+.0f}"), f"{row['pier_side']} of the pier",
-              minus(f"{row['ra_arcsec_per_h']:+.1f}"), minus(f"{row['dec_arcsec_per_h']:+.1f}")) for row in rows]
+    cells = [(minus(f"{row.hour_angle.value:+.0f}"), f"{row.pier_side} of the pier", minus(f"{row.ra.value:+.1f}"),
+              minus(f"{row.dec.value:+.1f}")) for row in rows]
     print_table("Drift that the model implies at the sidereal rate, without refraction", columns, cells,
                 right=(columns[0], *columns[2:]))

@@ -12,6 +12,7 @@ from planner.cli.measure import measured as common
 from planner.cli.options import EquipmentOption, JsonOption, NightOption, RigOption, SiteOption, new_app, open_equipment
 from planner.cli.output import print_json, print_lines
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.rig import Site
 
 app = new_app()
@@ -42,8 +43,9 @@ def polar(
     rig: RigOption = None, site: SiteOption = None, json: JsonOption = False,
 ) -> None:
     """How far the polar axis is off, from solved positions or from two drifts, and what to turn."""
+    from planner.files.equipment.changed_advice import Effect
     from planner.measure.pointing.mount import as_written, axis_figures, table_texts, with_figures
-    from planner.measure.polar.document import polar_document
+    from planner.measure.polar.remedy import screw_turns
 
     runs = list(run or [])
     if sum(map(bool, (files, drift or runs))) != 1:
@@ -63,18 +65,17 @@ def polar(
         found = _from_drifts(drift or [], runs, option, place, pressure)
     common.note_doubts(common.log_name(files) if files else "drifts", found.latitude, common.stated_site(owned, site),
                        refuse=save and not anyway)
-    document = polar_document(found, screws)
+    turns = screw_turns(found, screws)
     mount = owned.rig(rig).mount
     own = save or common.own_mount(owned, rig) is not None
     figures = axis_figures(found)
     texts = as_written(figures)
     change = common.advice_effect(owned, (rig, site), with_figures(mount, figures), target=judged, night=night)
     saved = common.save_mount(equipment, mount, texts) if save else None
-    document |= {"saved": saved, "advice": change}
     if json:
-        print_json(document)
+        print_json(document(found, turns, Effect(saved=saved, advice=change)))
         return
-    _show(found, screws, change)
+    _show(found, turns, change)
     if own:
         changes = [(key, before, texts[key]) for key, before in table_texts(mount, texts).items()]
         common.show_changes(changes, saved, mount, change)
@@ -162,14 +163,14 @@ def _by_hand(text: str) -> Any:
                     dec_rate=rate * speed, dec_rate_error=UNSURE * speed), None
 
 
-def _show(found: Any, screws: dict[str, Any], change: dict[str, Any]) -> None:
+def _show(found: Any, turns: Any, change: Any) -> None:
     """Print the axis, the remedy and how long subs can then be, in words."""
     from planner.measure.polar.text import axis_lines
 
-    print_lines(*axis_lines(found, screws))
-    after = change["after"]
-    lengths = [] if after is None else [f"{way} {after[f'{way}_longest_s']:.0f} s" for way in ("unguided", "guided")
-                                        if after[f"{way}_longest_s"] is not None]
+    print_lines(*axis_lines(found, turns))
+    after = change.short_after
+    ways = () if after is None else (("unguided", after.unguided_longest), ("guided", after.guided_longest))
+    lengths = [f"{way} {longest.to_value(u.s):.0f} s" for way, longest in ways if longest is not None]
     if lengths:
-        print_lines(f"With this axis the longest subs for {change['target']} are {', '.join(lengths)} (rig "
-                    f'"{change["rig"]}").')
+        print_lines(f"With this axis the longest subs for {change.target} are {', '.join(lengths)} (rig "
+                    f'"{change.rig}").')

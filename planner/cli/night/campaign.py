@@ -9,6 +9,7 @@ from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night.outputs import show_season, wishes
 from planner.cli.output import print_json, print_lines, print_table
+from planner.fields import document
 
 if TYPE_CHECKING:
     from planner.session.campaign.campaign import Campaign
@@ -35,7 +36,7 @@ def campaign(
     from planner.cli.night.night import wanted_targets
     from planner.files.targets.stars import stars_around
     from planner.session.campaign.ahead import plan_ahead
-    from planner.session.campaign.document import campaign_document
+    from planner.session.campaign.answer import CampaignAnswer
     from planner.session.night.together import exchange_lines, shared_out
 
     names = options.joined_names(target or [])
@@ -46,7 +47,7 @@ def campaign(
                           stars_around=partial(stars_around, rig=one))
                for one, requests in shared_out(wanted, chosen_site)]
     if json:
-        first, *others = [campaign_document(found, plan) for plan, found in answers]
+        first, *others = [document(CampaignAnswer(found, plan)) for plan, found in answers]
         print_json(first | ({"beside": others} if others else {}))
         return
     if len(answers) > 1:
@@ -59,7 +60,7 @@ def campaign(
 
 def _show(plan: "NightPlan", found: "Campaign", shown: int) -> None:
     """Print what becomes of each project, what tonight is for, and the calendar."""
-    from planner.session.campaign.document import COLUMNS, project_rows
+    from planner.session.campaign.answer import COLUMNS, project_rows
     from planner.session.campaign.outlook import CALENDAR_COLUMNS, advice, calendar, calendar_rows, weather_line
 
     print_lines(f'Nights of {found.dates[0]} to {found.dates[-1]}, site "{found.site.name}", '

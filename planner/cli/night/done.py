@@ -3,7 +3,7 @@
 import dataclasses
 import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -11,6 +11,7 @@ from planner.cli.asked import LOWEST, LowestOption, refuse
 from planner.cli.options import EquipmentOption, JsonOption, ProjectOption, SiteOption, new_app, night_date
 from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
+from planner.fields import document
 
 if TYPE_CHECKING:
     from planner.files.projects import ProjectFile
@@ -208,8 +209,10 @@ def _answer(file: "ProjectFile", json: bool, where: tuple[Path | None, str | Non
             note(line)
     chosen = [part for item, number in zip(items, panels, strict=True) for part in item.by_panel(number)]
     if json:
-        print_json({"project_file": file.path.name, "is_demo": file.is_demo,
-                    "projects": [_document(item) for item in chosen]})
+        from planner.session.projects.project import DoneAnswer, ProjectSoFar
+
+        print_json(document(DoneAnswer(project_file=file.path.name, is_demo=file.is_demo,
+                                       projects=tuple(map(ProjectSoFar, chosen)))))
         return
     if file.is_demo:
         note("These are the packaged demo's projects; --wanted begins a file of your own.")
@@ -227,17 +230,3 @@ def _answer(file: "ProjectFile", json: bool, where: tuple[Path | None, str | Non
 
 
 COLUMNS = ("target", "filter", "wanted h", "open h", "counted h", "left h", "last night")
-
-
-def _document(item: "Project") -> dict[str, Any]:
-    return {
-        "target": item.target, "priority": item.priority,
-        "filters": [{"filter": band, "wanted_h": float(item.wanted_time(band).value),
-                     "done_h": float(item.done_time(band).value),
-                     "counted_h": float(item.counted_time(band).value), "left_h": float(item.left(band).value)}
-                    for band in item.filters],
-        "done": [{"night": night.night.isoformat(), "filter": night.filter, "time_h": float(night.time.value),
-                  "counted_h": None if night.counted is None else float(night.counted.value), "subs": night.subs,
-                  "id": night.id,
-                  "sub_exposure_s": None if night.sub_exposure is None else float(night.sub_exposure.value)}
-                 for night in item.done]}

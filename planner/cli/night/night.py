@@ -11,6 +11,7 @@ from planner.cli import options
 from planner.cli.asked import LOWEST, LowestOption, lowest_altitude
 from planner.cli.night import outputs
 from planner.cli.output import console, only_our_words, print_json, print_lines, print_table
+from planner.fields import document
 
 if TYPE_CHECKING:
     from planner.rig import Rig, Site
@@ -122,9 +123,9 @@ def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["
 
 def _season(plan: "NightPlan", found: "Campaign | None") -> dict[str, Any]:
     """Return what tonight is for in the season; null where tonight stands alone."""
-    from planner.session.campaign.document import season_document
+    from planner.session.campaign.ahead import Ahead
 
-    return {"season": None if found is None else season_document(found, plan)}
+    return {"season": None if found is None else document(Ahead(found, plan))}
 
 
 def _show(plan: "NightPlan") -> None:

@@ -10,6 +10,7 @@ from planner.cli import options
 from planner.cli.asked import LOWEST, FilterOption, LowestOption, lowest_altitude
 from planner.cli.output import note, print_json, print_lines, print_table
 from planner.errors import InvalidInputError
+from planner.fields import document
 
 if TYPE_CHECKING:
     from astropy import units as u
@@ -47,9 +48,7 @@ def season(
                       stars_around=lambda place: stars_around(place, chosen_rig))
     _tell_lacking(chosen_rig, left)
     if json:
-        from planner.session.year.document import season_document
-
-        print_json(season_document(found))
+        print_json(document(found))
     else:
         _show(found)
 

@@ -12,12 +12,13 @@ from planner.cli.options import EquipmentOption, JsonOption, NightOption, SiteOp
 from planner.cli.output import note, print_check, print_json, print_lines, print_table
 from planner.cli.pier.sway import sway
 from planner.exposure.reasons import percent
+from planner.fields import document
 from planner.files.equipment import load_equipment
 from planner.files.equipment.start import REMARK
 from planner.files.pier import check_pier, load_pier, pier_path
 from planner.files.pier.load import pier_examples
 from planner.pier import PierSetup
-from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS
+from planner.pier.cautions import BALANCE_CAUTIONS, COLUMN_CAUTIONS, POWER_CAUTIONS, OfPier
 from planner.pier.objection import two_digits
 from planner.signs import minus
 
@@ -46,7 +47,6 @@ def balance(
     pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Balance of tube and counterweights on both axes, and what to move."""
-    from planner.cli.pier.document import balance_document
     from planner.pier import plan_balance
 
     setup = _open(pier, "assembly")
@@ -55,7 +55,7 @@ def balance(
                         footing=setup.footing)
     _note_demo(setup, pier)
     if json:
-        print_json({"pier": setup.name, **balance_document(plan), "cautions": list(BALANCE_CAUTIONS)})
+        print_json(document(OfPier(pier=setup.name, cautions=BALANCE_CAUTIONS), plan))
         return
     rows = [(label, *(f"{_shown(getattr(side, field)):{style}}" for side in (plan.before, plan.after)))
             for label, field, style in (
@@ -82,7 +82,6 @@ def power(
 
     With --night the duration is the dark time of that night at the site.
     """
-    from planner.cli.pier.document import dew_document, power_document
     from planner.pier import heater_power, judge_wiring
 
     if night is not None and hours is None:
@@ -91,14 +90,13 @@ def power(
     tree, conditions = setup.tree, _conditions(setup, temperature, humidity, hours)
     wiring = judge_wiring(tree, conditions)
     dew = heater_power(100 * _unit("mm"), temperature=conditions.temperature, humidity=conditions.humidity)
-    document = {"pier": setup.name, **power_document(tree, conditions, wiring), **dew_document(dew),
-                "cautions": list(POWER_CAUTIONS)}
+    told = document(OfPier(pier=setup.name, cautions=POWER_CAUTIONS), wiring, dew)
     _note_demo(setup, pier)
     if json:
-        print_json(document)
+        print_json(told)
         return
     _print_with_cautions((f"Verdict: {wiring.verdict}.", *wiring.lines), ())
-    _show_power(document)
+    _show_power(told)
     _print_with_cautions(("Assumed:", *(f"  {line}" for line in wiring.assumptions)), POWER_CAUTIONS)
 
 
@@ -109,7 +107,6 @@ def column(
     pier: PierOption = None, json: JsonOption = False,
 ) -> None:
     """Whether the pier stands and stands still, what pushes it, and when its concrete bears bolts."""
-    from planner.cli.pier.document import column_document
     from planner.pier import judge_column
 
     setup = _open(pier, "column")
@@ -118,7 +115,7 @@ def column(
                           concrete_temperature=celsius)
     _note_demo(setup, pier)
     if json:
-        print_json({"pier": setup.name, **column_document(setup.column, answer), "cautions": list(COLUMN_CAUTIONS)})
+        print_json(document(OfPier(pier=setup.name, cautions=COLUMN_CAUTIONS), answer))
         return
     _print_with_cautions((f"Verdict: {answer.verdict}.", *answer.lines), ())
     _show_column(setup, answer)
@@ -227,21 +224,21 @@ def _shown(value: Any) -> float:
     return float(value.value)
 
 
-def _show_power(document: dict[str, Any]) -> None:
+def _show_power(told: dict[str, Any]) -> None:
     rows = [(item["name"], f"{item['working_power_W']:.1f}", f"{item['peak_power_W']:.0f}",
              _number(item["working_voltage_V"], 2), _number(item["lowest_voltage_V"], 2),
-             f"{item['minimum_voltage_V']:g}", item["verdict"]) for item in document["loads"]]
-    air, dew = (minus(f"{document[key]:.3g} °C") for key in ("temperature_deg_C", "dew_point_deg_C"))
-    print_table(f'12 V tree of "{document["pier"]}", {air}, dew point {dew}',
+             f"{item['minimum_voltage_V']:g}", item["verdict"]) for item in told["loads"]]
+    air, dew = (minus(f"{told[key]:.3g} °C") for key in ("temperature_deg_C", "dew_point_deg_C"))
+    print_table(f'12 V tree of "{told["pier"]}", {air}, dew point {dew}',
                 ("load", "works W", "peak W", "works at V", "lowest V", "needs V", "verdict"), rows,
                 right=("works W", "peak W", "works at V", "lowest V", "needs V"))
     cables = [(item["name"], f"{item['length_m']:g} m", f"{item['cross_section_mm2']:g} mm²",
                _number(item["current_A"], 1), _number(item["carries_A"], 1), _number(item["drop_V"], 2),
-               _ampere(item["fitted_A"])) for item in document["cables"]]
+               _ampere(item["fitted_A"])) for item in told["cables"]]
     print_table("Cables, everything at its peak and the supply at its lowest",
                 ("cable", "one way", "section", "A", "may carry A", "drop V", "its fuse"), cables,
                 right=("A", "may carry A", "drop V", "its fuse"))
-    energy = document["energy"]
+    energy = told["energy"]
     if energy["energy_Wh"] == energy["energy_Wh"]:
         print_lines(f"The night takes {energy['energy_Wh']:.0f} Wh ({energy['charge_Ah']:.0f} Ah).")
     if energy["lasts"] is not False:  # an objection says it already

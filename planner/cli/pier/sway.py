@@ -7,7 +7,8 @@ import typer
 
 from planner.cli.measure.measured import log_name, solved_frames
 from planner.cli.options import JsonOption
-from planner.cli.output import print_json, print_lines
+from planner.cli.output import OfFile, print_json, print_lines
+from planner.fields import document
 from planner.files.logs import frames_drift, read_drift_log
 from planner.measure.drift.model import DriftReport
 
@@ -29,9 +30,7 @@ def sway(
 
     found = measured_sway(_report(files), None if calm is None else _report([calm]))
     if json:
-        print_json({
-            "file": log_name(files), "sway_arcsec": found.sway.value, "sway_error_arcsec": found.sway_error.value,
-            "memory_s": found.memory.value, "stands_out": found.stands_out, "beside_calm": found.beside_calm})
+        print_json(document(OfFile(file=log_name(files)), found))
         return
     print_lines(*found.lines)
 

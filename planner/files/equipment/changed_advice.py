@@ -1,7 +1,8 @@
 """What a measured mount, or another part, changes in the advice; guide stars are of the packaged list."""
 
 import datetime
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Annotated
 
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target, find_targets
@@ -10,6 +11,21 @@ from planner.rig import Equipment, Mount, Rig, Site
 from planner.session.advice.change import AdviceChange, advice_change, typical_target
 from planner.session.advice.glance import glance
 from planner.visibility.target import Target
+
+
+@dataclass(frozen=True, kw_only=True)
+class Effect:
+    """What a measurement changes."""
+
+    saved: Annotated[str | None, "file in which the mount was saved"] = None
+    advice: Annotated[AdviceChange | None, "the advice with the mount as it was, and as measured"] = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotedEffect(Effect):
+    """The same, with what else is to be known of the mount."""
+
+    mount_notes: Annotated[tuple[str, ...], "what else is to be known of the mount"] = ()
 
 
 def changed_advice(

@@ -4,7 +4,9 @@ import ast
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
 
+from planner.fields import Key
 from planner.files.own_files import PACKAGE
 
 ROOMS = ("optics", "sky", "tracking", "exposure", "visibility", "measure", "session", "pier", "rig")
@@ -113,8 +115,8 @@ def _markdown(text: str) -> str:
 class FormulaReference:
     """A paper or standard and the modules that rest on it."""
 
-    text: str
-    modules: tuple[str, ...]
+    text: Annotated[str, "as the docstrings have it", Key("reference")]
+    modules: Annotated[tuple[str, ...], "that rest on it"]
 
 
 def formula_references(package: Path = PACKAGE) -> tuple[FormulaReference, ...]:

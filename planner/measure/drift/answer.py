@@ -1,18 +1,19 @@
 """The one question to a drift log: what it says of the mount, what speaks against it, and the mount that it makes."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
 from planner.constants import OUTER_SCALE
 from planner.exposure.guide_star import GUIDE_BAND
+from planner.fields import Key, Spread, told
 from planner.measure.drift.camera_turn import CameraTurn, camera_turn, turned_back
 from planner.measure.drift.causes import ImpliedPolarError, implied_polar_error
 from planner.measure.drift.doubts import Doubt, doubts_of, latitude_doubt
 from planner.measure.drift.model import DriftLog, DriftReport
 from planner.measure.drift.report import analyse_drift
-from planner.measure.posterior.mount import NOISE_KNOWN, MeasuredMount, measured_mount
+from planner.measure.posterior.mount import NOISE_KNOWN, FigureChange, MeasuredMount, measured_mount
 from planner.rig import Rig, Site, Telescope
 from planner.sky import airmass, seeing
 from planner.tracking import image_motion
@@ -25,14 +26,17 @@ USUAL_ALTITUDE = 60 * u.deg  # where the log does not say where the star stood
 class DriftAnswer:
     """Everything that follows from a log."""
 
-    report: DriftReport
-    turn: CameraTurn | None  # of the camera, solved from the log and taken out
-    doubts: tuple[Doubt, ...]
-    polar: ImpliedPolarError | None  # None: the log does not say where the star was, or Dec may have been held
+    report: Annotated[DriftReport, Spread()]
+    turn: Annotated[CameraTurn | None, Spread("camera_")]  # solved from the log and taken out
+    doubts: Annotated[tuple[Doubt, ...], "what speaks against the log"]
+    polar: Annotated[ImpliedPolarError | None, "polar axis that explains the drift in Dec; null where the log does not "
+                     "say where the star was, or Dec may have been held"]
     measured: MeasuredMount | None  # None: the log gives no declination, or nobody's mount made it
     noise: u.Quantity | None  # arcsec, taken off the jitter
-    remarks: tuple[str, ...]
+    remarks: Annotated[tuple[str, ...], "what else is to be known of the mount", Key("mount_notes")]
     fingerprint: str  # of the log as it was handed in
+    changes = told(tuple[FigureChange, ...], "in the mount's table",
+                   lambda answer: () if answer.measured is None else answer.measured.figures)
 
     @property
     def blocked(self) -> tuple[Doubt, ...]:

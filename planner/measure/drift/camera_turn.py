@@ -1,10 +1,12 @@
 """How far the camera was turned against RA: a worm moves the star along RA alone, so its share in Dec is the angle."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key
 from planner.measure.drift.fit.periodic_terms import basis
 from planner.measure.drift.fit.wander_noise import averaged
 from planner.measure.drift.model import AxisReport, DriftLog, DriftReport
@@ -19,8 +21,8 @@ LARGEST = 40 * u.deg  # beyond it, which way is east is a guess
 class CameraTurn:
     """The angle from the RA column towards the Dec column along which the worm moves the star."""
 
-    angle: u.Quantity  # deg
-    error: u.Quantity  # deg, 1 sigma
+    angle: Annotated[u.Quantity[u.deg], "by which the camera was turned, and the log turned back", Key("turn_deg")]
+    error: Annotated[u.Quantity[u.deg], "of that angle, one standard error", Key("turn_error_deg")]
 
     @property
     def note(self) -> str:

@@ -7,7 +7,7 @@ altitude; one log of some minutes therefore knows one combination of the two, an
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
@@ -16,7 +16,7 @@ from planner.checks import given
 from planner.constants import SIDEREAL_RATE
 from planner.measure.drift.fit.periodic_terms import basis
 from planner.measure.drift.fit.wander_noise import Differences, averaged
-from planner.measure.drift.model import DriftLog, DriftReport
+from planner.measure.drift.model import FASTER, DriftLog, DriftReport
 from planner.rig import Mount
 from planner.tracking import PointingTerms, smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE, STANDARD_TEMPERATURE
@@ -27,23 +27,22 @@ RATE_STEP_PPM = 1000.0
 # Both errors of the axis are told apart when neither is less certain than this: a fifth of common polar errors.
 SEPARABLE = 1 * u.arcmin
 NODES = 61
-FASTER = u.arcsec / u.min
 
 
 @dataclass(frozen=True, kw_only=True)
 class ImpliedPolarError:
     """The polar axis that explains a declination drift; each `_uncertainty` is 1 sigma."""
 
-    altitude_error: u.Quantity  # both at once; axis too high: positive
-    altitude_uncertainty: u.Quantity
-    azimuth_error: u.Quantity  # axis east of the pole: positive, an azimuth angle
-    azimuth_uncertainty: u.Quantity
-    separable: bool
-    altitude_alone: u.Quantity  # if the azimuth is as the mount's table says
-    altitude_alone_uncertainty: u.Quantity
-    azimuth_alone: u.Quantity  # if the altitude is as the mount's table says
-    azimuth_alone_uncertainty: u.Quantity
-    least: u.Quantity  # smallest angle between axis and pole that explains the drift at the middle of the log
+    altitude_error: Annotated[u.Quantity[u.arcmin], "both at once; axis too high: positive"]
+    altitude_uncertainty: Annotated[u.Quantity[u.arcmin], "of the altitude error"]
+    azimuth_error: Annotated[u.Quantity[u.arcmin], "both at once; axis east of the pole: positive, an azimuth angle"]
+    azimuth_uncertainty: Annotated[u.Quantity[u.arcmin], "of the azimuth error"]
+    separable: Annotated[bool, "whether the log tells both apart"]
+    altitude_alone: Annotated[u.Quantity[u.arcmin], "altitude error if the azimuth is as the mount's table says"]
+    altitude_alone_uncertainty: Annotated[u.Quantity[u.arcmin], "of that"]
+    azimuth_alone: Annotated[u.Quantity[u.arcmin], "azimuth error if the altitude is as the mount's table says"]
+    azimuth_alone_uncertainty: Annotated[u.Quantity[u.arcmin], "of that"]
+    least: Annotated[u.Quantity[u.arcmin], "smallest angle between axis and pole that explains the drift"]
 
 
 def _hour_angles(log: DriftLog, time_s: np.ndarray) -> u.Quantity:

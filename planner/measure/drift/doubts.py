@@ -5,18 +5,19 @@ observer says that it is right.
 """
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key
 from planner.measure.drift.camera_turn import LARGEST
 from planner.measure.drift.corrections import jumps_back
 from planner.measure.drift.held import held_odds
-from planner.measure.drift.model import AxisReport, DriftReport
+from planner.measure.drift.model import FASTER, AxisReport, DriftReport
 from planner.measure.drift.report import FAR_S, seen_share
 from planner.rig import Mount, PeriodicTerm, Site
 
-FASTER = u.arcsec / u.min
 # Odds of "held still by a loop" against an unguided mount: odds that high come by chance in one unguided axis of 100 at
 # most.
 GUIDED_ODDS = 100.0
@@ -42,22 +43,17 @@ MEASURED_SIGMA, LEAST_KNOWN = 5.0, 0.004  # standard errors of a period that was
 class Doubt:
     """One thing that speaks against the log."""
 
-    kind: str
+    kind: Annotated[str, "what speaks against the log"]
     seen: str
     rule: str
     remedy: str
-    blocks: bool = True
+    blocks: Annotated[bool, "whether it keeps the log out of the equipment file", Key("blocks_saving")] = True
     axes: tuple[str, ...] = ()  # that tell nothing of the mount
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Annotated[str, "the doubt in words"]:
         """The doubt in words."""
         return f"{self.seen[0].upper()}{self.seen[1:]}: {self.rule}. {self.remedy}"
-
-    @property
-    def plain(self) -> dict[str, str | bool]:
-        """The doubt as --json prints it."""
-        return {"kind": self.kind, "sentence": self.sentence, "blocks_saving": self.blocks}
 
 
 def doubts_of(report: DriftReport, mount: Mount | None = None) -> tuple[Doubt, ...]:

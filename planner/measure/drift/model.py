@@ -2,13 +2,17 @@
 
 from dataclasses import dataclass
 from hashlib import blake2b
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.errors import InvalidInputError
+from planner.fields import Key, Many, Spread, told
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.fit.wander_noise import Differences
+
+FASTER, WALK = u.arcsec / u.min, u.arcsec / u.min**0.5
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,21 +50,32 @@ class DriftLog:
 class AxisReport:
     """One axis of the log; errors are 1 sigma and know of the wander."""
 
-    rate: u.Quantity  # arcsec/min, mean over the log
-    rate_error: u.Quantity
-    bend: u.Quantity | None  # mean change of the rate, arcsec/min/h; None where a straight drift is enough
+    rate: Annotated[u.Quantity[FASTER], "drift, mean over the log"]
+    rate_error: Annotated[u.Quantity[FASTER], "of the drift", Key("rate_arcsec_per_min_error")]
+    bend: Annotated[u.Quantity[FASTER / u.h] | None, "mean change of the rate; null where a straight drift is enough",
+                    Key("bend_arcsec_per_min_per_h")]
     bend_error: u.Quantity | None
-    jitter: u.Quantity  # rms of the white noise
-    jitter_error: u.Quantity
-    wander: u.Quantity  # random walk after one minute
-    wander_error: u.Quantity
-    wander_bound: u.Quantity | None  # where none is shown: bound of 95 %
+    jitter: Annotated[u.Quantity[u.arcsec], "rms of the white noise", Key("jitter_rms_arcsec")]
+    jitter_error: Annotated[u.Quantity[u.arcsec], "of the jitter"]
+    wander: Annotated[u.Quantity[WALK], "random walk after one minute", Key("wander_arcsec_per_root_min")]
+    wander_error: u.Quantity[WALK]
+    wander_bound: Annotated[u.Quantity[WALK] | None, "where no wander is shown: bound of 95 %",
+                            Key("wander_below_arcsec_per_root_min")]
     periodic: tuple[MeasuredTerm, ...]
     time_s: np.ndarray  # (n,) rows used, from the first
     residual_arcsec: np.ndarray  # (n,) what the model leaves
     model_arcsec: np.ndarray  # (n,) drift, refraction's bend and periodic terms
     steps_arcsec: np.ndarray  # (n,) how far steps had moved the star; in neither of the two above
     slow_turn: bool = False  # the log may hold a part of one: the rate's error counts it, its terms are not told
+    wander_spread = told(WALK, "of the wander, where one is shown",
+                         lambda axis: None if axis.wander_bound is not None else axis.wander_error,
+                         key="wander_error_arcsec_per_root_min")
+
+    @property
+    def used_rows(self) -> dict[str, np.ndarray]:
+        """The rows that were used, (n,) each: minutes from the first, place, fit and what it leaves."""
+        return {"minutes": self.time_s / 60, "place_arcsec": self.model_arcsec + self.residual_arcsec,
+                "fit_arcsec": self.model_arcsec, "left_arcsec": self.residual_arcsec}
 
     @property
     def places(self) -> tuple[np.ndarray, ...]:
@@ -74,18 +89,24 @@ class DriftReport:
     """The log, both axes, and what was done with its rows."""
 
     log: DriftLog
-    ra: AxisReport
-    dec: AxisReport
-    rows: int
-    used: int
-    notes: tuple[str, ...]
-    outlier_times: u.Quantity
-    duration: u.Quantity
-    step: u.Quantity
+    ra: Annotated[AxisReport, Spread("ra_")]
+    dec: Annotated[AxisReport, Spread("dec_")]
+    rows: Annotated[int, "of the log"]
+    used: Annotated[int, "rows that the fit used", Key("used_rows")]
+    notes: Annotated[tuple[str, ...], "what was done with the rows"]
+    outlier_times: Annotated[u.Quantity[u.s], "times of rows that were set aside", Key("outliers_s"), Many()]
+    duration: Annotated[u.Quantity[u.s], "from the first row used to the last"]
+    step: Annotated[u.Quantity[u.s], "time from row to row"]
     breaks: np.ndarray  # (b,) differences of the used rows across which the star was moved
     row_exposure_s: float  # of one used row, blocks counted; 0 if the log does not say
 
     far_wander: u.Quantity | None  # rms over both axes, where a wander from second to second does not last
+    moved = told(u.s, "times at which the star was moved", lambda report: report.ra.time_s[
+        report.breaks + 1] * u.s, Many(), key="steps_s")
+    ra_terms = told(tuple[MeasuredTerm, ...], "periodic terms in RA, the largest first",
+                    lambda report: report.ra.periodic, key="periodic")
+    dec_terms = told(tuple[MeasuredTerm, ...], "periodic terms in Dec", lambda report: report.dec.periodic,
+                     key="dec_periodic")
 
     @property
     def differences(self) -> Differences:
@@ -93,12 +114,14 @@ class DriftReport:
         return Differences(self.ra.time_s, self.row_exposure_s, self.breaks)
 
     @property
-    def jitter(self) -> u.Quantity:
+    def jitter(self) -> Annotated[u.Quantity[u.arcsec], "white noise per axis, rms over both",
+                                  Key("jitter_rms_arcsec")]:
         """White noise per axis, rms over both."""
         return np.sqrt((self.ra.jitter**2 + self.dec.jitter**2) / 2)
 
     @property
-    def wander(self) -> u.Quantity:
+    def wander(self) -> Annotated[u.Quantity[WALK], "random walk per axis after one minute, rms over both",
+                                  Key("wander_arcsec_per_root_min")]:
         """Random walk per axis after one minute, rms over both; what lasts of it where not all does."""
         if self.far_wander is not None:
             return self.far_wander

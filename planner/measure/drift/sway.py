@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -24,13 +25,13 @@ FEWEST = 200  # rows
 class MeasuredSway:
     """What a star did beyond noise and a walk, and came back from."""
 
-    sway: u.Quantity[u.arcsec]  # rms per axis
-    sway_error: u.Quantity[u.arcsec]
-    memory: u.Quantity[u.s]  # for which it resembles itself
-    beside_calm: bool  # the same of a calm night is taken off
+    sway: Annotated[u.Quantity[u.arcsec], "rms per axis"]
+    sway_error: Annotated[u.Quantity[u.arcsec], "of the sway"]
+    memory: Annotated[u.Quantity[u.s], "for which it resembles itself"]
+    beside_calm: Annotated[bool, "whether the same of a calm night is taken off"]
 
     @property
-    def stands_out(self) -> bool:
+    def stands_out(self) -> Annotated[bool, "whether it is no chance"]:
         """Whether it is no chance, and comes back sooner than a wander might."""
         return bool(self.sway > 2 * self.sway_error and self.memory.value < 0.9 * MEMORY * LONGEST_PASSAGE)
 

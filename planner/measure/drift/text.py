@@ -7,11 +7,10 @@ from planner.checks import given
 from planner.measure.drift.causes import ImpliedPolarError
 from planner.measure.drift.fit.harmonics import MeasuredTerm
 from planner.measure.drift.fit.slow_turn import SHORT_LOG_S
-from planner.measure.drift.model import AxisReport, DriftReport
+from planner.measure.drift.model import FASTER, AxisReport, DriftReport
 from planner.measure.error_text import with_error
 from planner.signs import minus
 
-FASTER = u.arcsec / u.min
 SLOW_TURN = ("This log is too short for a slow worm: the error of the RA rate counts a part of a turn, and no term "
              f"that slow is told. Log {SHORT_LOG_S / 60:.0f} minutes or more.")
 JUST_AS_LARGE = 1.005  # shown with three digits, it is the same figure

@@ -1,6 +1,7 @@
 """What the stars of one exposure should look like with this rig: the prediction that a test frame is held against."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -8,6 +9,7 @@ from astropy import units as u
 from planner.exposure.scene import Scene, observing_scene
 from planner.exposure.share_grid import phase_count, seeing_part
 from planner.exposure.star_motion import unguided_motion
+from planner.fields import Key, Many, Spread, told
 from planner.measure.stars.star_field import StarField
 from planner.rig import Filter, Rig, Site
 from planner.tracking import exposure_motion
@@ -24,19 +26,28 @@ class ExpectedStars:
     still_fwhm: u.Quantity  # arcsec (3,): no motion, over the site's nights
     fwhm: u.Quantity  # arcsec (3,), over its nights too
     elongation: np.ndarray  # (3,)
-    position_angle: u.Quantity  # deg, of the motion at the middle phase
-    guided: bool  # then without any motion
+    position_angle: Annotated[u.Quantity[u.deg], "of the motion"]
+    guided: Annotated[bool, "then without any motion"]
+    middle = told(u.arcsec, "in the middle of the site's nights", lambda stars: stars.fwhm[1], key="fwhm_arcsec")
+    range = told(u.arcsec, "10 and 90 % of it", lambda stars: stars.fwhm[[0, 2]], Many(),
+                 key="fwhm_arcsec_10_90_percent")
+    still_middle = told(u.arcsec, "without motion", lambda stars: stars.still_fwhm[1], key="still_fwhm_arcsec")
+    still_range = told(u.arcsec, "10 and 90 % of it", lambda stars: stars.still_fwhm[[0, 2]], Many(),
+                       key="still_fwhm_arcsec_10_90_percent")
+    stretch = told(float, "over the phase of the drive", lambda stars: float(stars.elongation[1]), key="elongation")
+    stretch_range = told(np.ndarray, "10 and 90 % of it", lambda stars: stars.elongation[[0, 2]],
+                         key="elongation_10_90_percent")
 
 
 @dataclass(frozen=True, kw_only=True)
 class Comparison:
     """A frame against its prediction."""
 
-    expected: ExpectedStars
+    expected: Annotated[ExpectedStars, Spread()]
     fwhm: u.Quantity  # measured, arcsec
     still_fwhm: u.Quantity  # of the same stars without their trail, arcsec
     elongation: float
-    sentences: tuple[str, ...]
+    sentences: Annotated[tuple[str, ...], "the frame against this, in words", Key("answer")]
 
     @property
     def wider(self) -> bool:

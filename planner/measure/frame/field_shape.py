@@ -6,10 +6,12 @@ there to the other side; where it lies in the middle, towards two opposite sides
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key
 from planner.measure.stars.field_parts import FieldParts
 
 SIGNIFICANT = 4.0
@@ -23,10 +25,11 @@ SIDES = ("the right", "the upper right", "the top", "the upper left", "the left"
 class Tilt:
     """What a tilt does to the FWHM, pix; the angle runs from +x towards +y."""
 
-    size: float  # from corner to corner; of two sides: more there than across, as far out as the corners
-    error: float
-    angle_deg: float  # towards which stars are wider
-    both_sides: bool
+    size: Annotated[float, "from corner to corner, or more at two sides than across", Key("corner_to_corner_pixels")]
+    error: Annotated[float, "of that", Key("error_pixels")]
+    angle_deg: Annotated[float, "towards which stars are wider, from columns towards rows",
+                         Key("towards_angle_from_columns_deg")]
+    both_sides: Annotated[bool, "whether two opposite sides are wider"]
 
 
 @dataclass(frozen=True, kw_only=True)

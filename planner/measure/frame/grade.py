@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Annotated, Final, Literal
 
 import numpy as np
 
 from planner.exposure.reasons import percent, times
+from planner.fields import Key
 from planner.measure.frame.transparency import Light
 from planner.measure.stars.sharp_stars import FEWEST_FOR_PSF
 from planner.measure.stars.star_field import SMEARED, StarField
@@ -34,8 +35,8 @@ LEAST_CHANGE, LEAST_STRETCH = 0.05, 0.02
 class Grade:
     """The verdict on one frame, its reasons, and what they are about."""
 
-    verdict: Grading
-    reasons: tuple[str, ...]
+    verdict: Annotated[Grading, "on the frame"]
+    reasons: Annotated[tuple[str, ...], "of the verdict"]
     faults: frozenset[Fault] = frozenset()
 
 
@@ -43,13 +44,14 @@ class Grade:
 class Trend:
     """What changed over a series, as a straight line by medians of pairs."""
 
-    name: str
-    unit: str
-    per_hour: float  # or per frame, where times are unknown
-    low: float  # 95 percent of it
-    high: float
-    chance: float  # that frames in random order show as much
-    significant: bool
+    name: Annotated[str, "what changes"]
+    unit: Annotated[str, "of the slope"]
+    per_hour: Annotated[float, "change per hour or frame", Key("slope")]
+    low: Annotated[float, "95 % of it lie above", Key("slope_low")]
+    high: Annotated[float, "95 % of it lie below", Key("slope_high")]
+    chance: Annotated[float, "that frames in random order show as much"]
+    significant: Annotated[bool, "whether it is more than chance"]
+    per: Annotated[str, "hour or frame"]
 
 
 def grades(fields: Sequence[StarField], *, tolerated_axis_ratio: float, tolerated_growth: float,
@@ -161,17 +163,18 @@ def trends(fields: Sequence[StarField], hours: np.ndarray | None) -> list[Trend]
     values = (("FWHM", "pix", [field.fwhm.value for field in used]), ("elongation", "", [f.elongation for f in used]),
               ("stars", "", [float(f.found) for f in used]), ("background", "", [f.background for f in used]))
     return [_trend(name, unit, place, np.array(series), LEAST_STRETCH if name == "elongation" else
-                   LEAST_CHANGE * float(np.median(levels if name == "background" else series)))
+                   LEAST_CHANGE * float(np.median(levels if name == "background" else series)),
+                   "frame" if hours is None else "hour")
             for name, unit, series in values]
 
 
-def _trend(name: str, unit: str, place: np.ndarray, values: np.ndarray, least: float) -> Trend:
+def _trend(name: str, unit: str, place: np.ndarray, values: np.ndarray, least: float, per: str) -> Trend:
     """Return one trend, significant where chance alone hardly shows it and it changes the values by so much."""
     from scipy.stats import kendalltau, theilslopes
 
     if np.ptp(values) == 0:
-        return Trend(name, unit, 0.0, 0.0, 0.0, 1.0, False)
+        return Trend(name, unit, 0.0, 0.0, 0.0, 1.0, False, per)
     slope = theilslopes(values, place)
     chance = float(kendalltau(place, values).pvalue)
     sure = bool(chance < TREND_CHANCE and slope[2] * slope[3] > 0 and abs(slope[0]) * np.ptp(place) > least)
-    return Trend(name, unit, float(slope[0]), float(slope[2]), float(slope[3]), chance, sure)
+    return Trend(name, unit, float(slope[0]), float(slope[2]), float(slope[3]), chance, sure, per)

@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
 from planner.errors import PlannerError
+from planner.fields import Key, Many, Spread, told
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.grade import Grade
 from planner.measure.frame.sky_trail import Orientation, SkyTrail
@@ -27,8 +29,8 @@ def rig_scale(rig: Rig) -> u.Quantity[u.arcsec / u.pix]:
 class Known:
     """What is known beside the frames themselves; None where nothing is."""
 
-    rig: Rig | None
-    site: Site | None
+    rig: Annotated[Rig | None, "that made the frames"]
+    site: Annotated[Site | None, "where"]
     band: Filter | None
     target: Target | None  # None: where the header says
     scale: u.Quantity | None  # arcsec/pix, as said; None: the header's, else the rig's
@@ -37,8 +39,8 @@ class Known:
     exposure: u.Quantity | None
     hour_angle: u.Quantity | None
     guided: bool
-    axis_ratio: float
-    growth: float
+    axis_ratio: Annotated[float, "smallest minor over major axis of a star to keep", Key("tolerated_axis_ratio")]
+    growth: Annotated[float, "largest growth of the FWHM over the sharpest, as a share", Key("tolerated_fwhm_growth")]
 
     @property
     def rig_scale(self) -> u.Quantity | None:
@@ -59,10 +61,10 @@ class Known:
 class Measured:
     """A frame without its pixels, and what was measured; or why it was not."""
 
-    path: Path
+    path: Annotated[Path, "the frame", Key("file")]
     frame: Frame | None = None
     field: StarField | None = None
-    error: PlannerError | None = None
+    error: Annotated[PlannerError | None, "why it was not measured", Key("problem")] = None
     picture: np.ndarray | None = None  # (rows, columns) of bytes, first row first, if it was asked for
 
 
@@ -70,19 +72,58 @@ class Measured:
 class FrameReport:
     """One frame and everything that follows from it."""
 
-    path: Path
+    path: Annotated[Path, "the frame", Key("file")]
     frame: Frame
-    field: StarField
-    scale: u.Quantity | None  # arcsec/pix
+    field: Annotated[StarField, Spread()]
+    scale: Annotated[u.Quantity[u.arcsec / u.pix] | None, "sky in a pixel", Key("image_scale_arcsec_per_pixel")]
     orientation: Orientation | None
-    exposure: u.Quantity | None
+    exposure: Annotated[u.Quantity[u.s] | None, "of the frame"]
     start: Time | None
-    dec: u.Quantity | None  # apparent where the time is known
-    hour_angle: u.Quantity | None  # at the start
-    sky: SkyTrail | None
-    comparison: Comparison | None
+    dec: Annotated[u.Quantity[u.deg] | None, "of its centre"]
+    hour_angle: Annotated[u.Quantity[u.deg] | None, "of its centre at the start, west positive"]
+    sky: Annotated[SkyTrail | None, "the trail on the sky; null where the camera's angle is not known",
+                   Key("trail.sky")]
+    comparison: Annotated[Comparison | None, "what the rig should have made; null where no rig is known",
+                          Key("predicted")]
     notes: tuple[str, ...]
-    grade: Grade
-    light: float = float("nan")  # share of the clearest frames' light; NaN: not known
-    light_error: float = float("nan")
-    weight: float = float("nan")  # for faint stars, the best frame's is 1
+    grade: Annotated[Grade, Spread()]
+    light: Annotated[float, "share of the clearest frames' light"] = float("nan")
+    light_error: Annotated[float, "of that share"] = float("nan")
+    weight: Annotated[float, "for faint stars, of the best frame's"] = float("nan")
+    begun = told(str | None, "when its exposure began", lambda item: None if item.frame.time is None else
+                 f"{item.frame.time[:19]}Z", key="start_utc")
+    remarks = told(tuple[str, ...], "what else is to be known", lambda item: [
+        *item.notes, *filter(None, [item.field.reason])], key="notes")
+    position_angle = told(u.deg, "of the elongation, as position_angle_of says", lambda item: item.angle_of(
+        item.field.angle))
+    position_angle_of = told(str, "sky: from north through east; image: from up over left",
+                             lambda item: "image" if item.orientation is None else "sky")
+    map_angle = told(u.deg, "position angles by places", lambda item: item.angle_of(item.field.map_angle), Many(),
+                     key="map.position_angle_deg")
+    trail_angle = told(u.deg, "of the trail, as position_angle_of says", lambda item: item.angle_of(
+        item.field.trail.angle), key="trail.position_angle_deg")
+    still_fwhm = told(u.arcsec, "of the same star without the trail", lambda item: item.on_sky(
+        item.field.trail.still_fwhm), key="trail.still_fwhm_arcsec")
+    fwhm = told(u.arcsec, "of the mean star, pixel included", lambda item: item.on_sky(item.field.fwhm))
+    fwhm_error = told(u.arcsec, "of that width", lambda item: item.on_sky(item.field.fwhm_error))
+    fwhm_major = told(u.arcsec, "along the longer axis", lambda item: item.on_sky(item.field.fwhm_major))
+    fwhm_minor = told(u.arcsec, "along the shorter axis", lambda item: item.on_sky(item.field.fwhm_minor))
+
+    def on_sky(self, width: u.Quantity[u.pix]) -> u.Quantity | None:
+        """Return a width in arcsec; None where the scale is not known."""
+        return None if self.scale is None else width * self.scale
+
+    def angle_of(self, angle: u.Quantity) -> u.Quantity:
+        """Return a position angle: on the sky, or where that is not known from up over left in the image."""
+        if self.orientation is not None:
+            return self.orientation.position_angle(angle)
+        return (angle - 90 * u.deg) % (180 * u.deg)
+
+
+@dataclass(frozen=True, kw_only=True)
+class FrameFiles:
+    """What was written of a run, and which files were no frames."""
+
+    log: Annotated[Path | None, "drift log of the series"] = None
+    saved: Annotated[Path | None, "equipment file beside which the seeing was kept"] = None
+    skipped: Annotated[tuple[Measured, ...], "files that could not be measured"] = ()

@@ -1,11 +1,13 @@
 """What frames of one night say together: where the focus went, tilt and corners, which way the field moved, the air."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import given
+from planner.fields import Key, Many
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import still_width
 from planner.measure.frame.grade import REJECT
@@ -31,20 +33,21 @@ class FocusDrift:
     """A focus that goes: blur that grows evenly from the moment on at which the focus was right."""
 
     first: int  # frame from which stars are 5 % wider than they were
-    sharp: u.Quantity  # pix, FWHM while the focus was right
-    last: u.Quantity  # pix, at the end
-    temperatures: u.Quantity | None  # deg_C (2,): at `first` and at the end; None: not known, or hardly changed
-    refocus_every: u.Quantity | None  # K
+    sharp: Annotated[u.Quantity[u.pix], "FWHM while the focus was right", Key("sharp_fwhm_pixels")]
+    last: Annotated[u.Quantity[u.pix], "FWHM at the end", Key("last_fwhm_pixels")]
+    temperatures: Annotated[u.Quantity[u.deg_C] | None, "then and at the end; null where not known, or hardly changed",
+                            Many()]
+    refocus_every: Annotated[u.Quantity[u.K] | None, "change of temperature that asks for focus"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class NightSeeing:
     """The seeing of one night, as a site's table gives it: FWHM at the zenith, 500 nm."""
 
-    night: str  # date of its evening
-    value: u.Quantity  # arcsec
-    error: u.Quantity
-    frames: int
+    night: Annotated[str, "date of its evening"]
+    value: Annotated[u.Quantity[u.arcsec], "FWHM at the zenith, 500 nm", Key("zenith_500_nm_arcsec")]
+    error: Annotated[u.Quantity[u.arcsec], "of that"]
+    frames: Annotated[int, "that it is taken from"]
 
 
 def focus_drift(place: np.ndarray, width: np.ndarray, degrees: np.ndarray) -> FocusDrift | None:

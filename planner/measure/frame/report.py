@@ -4,15 +4,17 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 from astropy.time import Time, TimeDelta
 
 from planner.errors import InvalidInputError, PlannerError
+from planner.fields import Spread, told
 from planner.measure.drift.model import DriftLog
 from planner.measure.frame.expected import Comparison, compare, expected_stars
-from planner.measure.frame.field_shape import FieldShape, field_shape
+from planner.measure.frame.field_shape import FieldShape, Tilt, field_shape
 from planner.measure.frame.grade import FEWEST_FOR_SERIES, REJECT, Grade, Trend, grades, trends, wider_than_expected
 from planner.measure.frame.model import FrameReport, Known, Measured
 from planner.measure.frame.night import (
@@ -38,13 +40,20 @@ LOWEST_DEG = 5.0  # no frame is taken lower (common practice, no source)
 class Report:
     """All frames, in the order given."""
 
-    frames: tuple[FrameReport, ...]
-    trends: tuple[Trend, ...]
+    frames: Annotated[tuple[FrameReport, ...], "in the order given"]
+    trends: Annotated[tuple[Trend, ...], "what changes over the series"]
     timed: bool  # trends are per hour; else per frame
-    known: Known
+    known: Annotated[Known, Spread()]
+    from_file = told(str, "frame from which stars are 5 % wider than they were", lambda report: str(
+        report.frames[report.focus.first].path), key="focus.from_file")
+    tilt = told(Tilt | None, "what a tilt does to the FWHM; null where none shows",
+                lambda report: report.shape and report.shape.tilt, key="tilt_fwhm")
+    corners = told(dict[str, float] | None, "growth_pixels of the FWHM from the centre to the corners beside what a "
+                   "tilt does, and error_pixels", lambda report: report.shape and report.shape.corners and dict(zip(
+                       ("growth_pixels", "error_pixels"), report.shape.corners, strict=True)), key="corners_fwhm")
 
     @cached_property
-    def focus(self) -> FocusDrift | None:
+    def focus(self) -> Annotated[FocusDrift | None, "where the focus began to go; null where it does not"]:
         """Where the focus began to go."""
         if self.timed:
             place = np.array([item.start.mjd for item in self.frames])  # type: ignore[union-attr]
@@ -64,7 +73,7 @@ class Report:
         return field_shape(parts) if len(parts) >= FEWEST else None
 
     @cached_property
-    def motion(self) -> Cause | None:
+    def motion(self) -> Annotated[Cause | None, "which way an unguided series moved; null where that is not told"]:
         """Which way the stars of an unguided series moved; None where that cannot be told."""
         if self.known.guided or len(self.frames) < FEWEST:
             return None
@@ -74,7 +83,7 @@ class Report:
             return None
 
     @cached_property
-    def seeing(self) -> NightSeeing | None:
+    def seeing(self) -> Annotated[NightSeeing | None, "of the night; null where it cannot be told"]:
         """The seeing of the night."""
         return night_seeing(self.frames, self.known)
 

@@ -6,13 +6,14 @@ through east. Rates are true arcsec on the sky, right ascension positive where t
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check, require_positive
 from planner.constants import SIDEREAL_RATE
+from planner.fields import Key
 from planner.measure.stars.star_field import Trail
 from planner.tracking import smooth_track
 from planner.tracking.polar_axis import STANDARD_PRESSURE
@@ -68,26 +69,26 @@ class Orientation:
 class Cause:
     """What explains a trail if the star went in one of its two senses; None where the place of the star is unknown."""
 
-    ra_rate: u.Quantity  # arcsec/min
-    dec_rate: u.Quantity
-    rate_error_ppm: float | None  # of the drive, if it alone made the motion in right ascension; too fast: positive
-    polar_least: u.Quantity | None  # smallest angle between axis and pole that makes the motion in declination
-    polar_altitude_error: u.Quantity | None  # if the azimuth is right; too high: positive; None: cannot explain it
-    polar_azimuth_error: u.Quantity | None  # if the altitude is right; east of the pole: positive
+    ra_rate: Annotated[u.Quantity[u.arcsec / u.min], "motion in RA"]
+    dec_rate: Annotated[u.Quantity[u.arcsec / u.min], "motion in Dec"]
+    rate_error_ppm: Annotated[float | None, "of the drive, if it alone moved the stars in RA; too fast: positive"]
+    polar_least: Annotated[u.Quantity[u.arcmin] | None, "smallest angle between axis and pole that does so in Dec"]
+    polar_altitude_error: Annotated[u.Quantity[u.arcmin] | None, "if the azimuth is right; null if none explains it"]
+    polar_azimuth_error: Annotated[u.Quantity[u.arcmin] | None, "if the altitude is right; null if none explains it"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class SkyTrail:
     """A trail on the sky and its two readings."""
 
-    length: u.Quantity  # arcsec
-    error: u.Quantity
-    position_angle: u.Quantity  # 0 to 180 deg
-    ra: u.Quantity  # arcsec, of the reading that goes north (east, if it goes along right ascension)
-    dec: u.Quantity
-    rate: u.Quantity | None  # arcsec/min
-    rate_error: u.Quantity | None
-    causes: tuple[Cause, ...]  # that reading, then the opposite one
+    length: Annotated[u.Quantity[u.arcsec], "of the trail"]
+    error: Annotated[u.Quantity[u.arcsec], "of the length"]
+    position_angle: Annotated[u.Quantity[u.deg], "0 to 180, from north through east"]
+    ra: Annotated[u.Quantity[u.arcsec], "of the reading that goes north, or east along RA"]
+    dec: Annotated[u.Quantity[u.arcsec], "of that reading"]
+    rate: Annotated[u.Quantity[u.arcsec / u.min] | None, "of the motion"]
+    rate_error: Annotated[u.Quantity[u.arcsec / u.min] | None, "of the rate"]
+    causes: Annotated[tuple[Cause, ...], "that reading, then the opposite one", Key("either_of")]
 
 
 def sky_trail(trail: Trail, orientation: Orientation, *, exposure: u.Quantity | None = None,

@@ -6,7 +6,6 @@ from astropy import units as u
 
 from planner.checks import given
 from planner.exposure.reasons import percent
-from planner.measure.frame.document import angle_of
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.field_shape import field_shape, shape_lines
 from planner.measure.frame.model import FrameReport, Known
@@ -55,7 +54,7 @@ def angle_text(item: FrameReport) -> str:
     field = item.field
     if field.parts is None or not field.elongation_significant:
         return ""
-    return f"{angle_of(item, field.angle).value:.0f}° ± {max(field.angle_error.value, 1):.0f}°"
+    return f"{item.angle_of(field.angle).value:.0f}° ± {max(field.angle_error.value, 1):.0f}°"
 
 
 def direction_text(item: FrameReport) -> str:

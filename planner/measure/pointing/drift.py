@@ -1,6 +1,7 @@
 """The tracking drift that a fitted pointing model implies along a target's path."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -11,6 +12,7 @@ from planner.rig.choices import DriveRate, PierSide
 from planner.tracking import SmoothTrack, smooth_track
 
 NO_AIR = 0 * u.hPa
+STEP, REACH = 15.0, 75.0  # deg of hour angle between drift rates, and to either side of the meridian
 HALF_WINDOW = 1.0  # deg of hour angle either side, four minutes, over which a rate is taken
 
 
@@ -20,6 +22,23 @@ class DriftRates:
 
     ra: u.Quantity
     dec: u.Quantity
+
+
+@dataclass(frozen=True, kw_only=True)
+class PathRate:
+    """The drift of a target at one place of its path."""
+
+    hour_angle: Annotated[u.Quantity[u.deg], "of the target, west positive"]
+    pier_side: Annotated[str, "side of the pier on which the telescope is"]
+    ra: Annotated[u.Quantity[u.arcsec / u.h], "drift of the star, east positive"]
+    dec: Annotated[u.Quantity[u.arcsec / u.h], "drift of the star, north positive"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class PathDrift:
+    """The drift of a target along its path, on both sides of the pier."""
+
+    drift: Annotated[tuple[PathRate, ...], "that the model implies along the target's path"]
 
 
 def implied_track(
@@ -57,6 +76,18 @@ def drift_rates(
               for h in hour_angle]
     ra, dec = (u.Quantity([getattr(track, axis)[-1] for track in tracks]) / turn for axis in ("ra", "dec"))
     return DriftRates(ra.to(u.arcsec / u.h), dec.to(u.arcsec / u.h))
+
+
+def path_drift(fit: PointingFit, declination: u.Quantity, *, step: float = STEP) -> PathDrift:
+    """Return the drift of a target along its path by the model; `step` (deg) lies between hour angles."""
+    rows: list[PathRate] = []
+    begins: dict[PierSide, float] = {"west": -REACH, "east": 0.0}
+    for side, first in begins.items():
+        hour_angle = np.arange(first, first + REACH + 0.1, step) * u.deg
+        rates = drift_rates(fit, declination=declination, hour_angle=hour_angle, pier_side=side)
+        rows += [PathRate(hour_angle=h, pier_side=side, ra=ra, dec=dec)
+                 for h, ra, dec in zip(hour_angle, rates.ra, rates.dec, strict=True)]
+    return PathDrift(drift=tuple(rows))
 
 
 def harmonic_drift(harmonics: tuple[HarmonicTerm, ...]) -> u.Quantity:

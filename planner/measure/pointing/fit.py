@@ -28,7 +28,7 @@ from planner.measure.pointing.sides import side_doubts
 from planner.measure.polar.small_circle import student_factor
 from planner.measure.robust import huber_weight
 from planner.tracking.mount_frame import angles_of, refracted, refraction_pair, sky_axes, zenith_of
-from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error
+from planner.tracking.pointing_model import POLE, TERM_NAMES, PointingTerms, PolarError, polar_error, term_meanings
 from planner.tracking.polar_axis import STANDARD_TEMPERATURE, VISUAL
 
 NO_AIR = 0 * u.hPa
@@ -199,7 +199,7 @@ def _result(
     errors = np.sqrt(variance * np.diag(inverse))
     before = misses(seen_well, np.zeros(len(TERM_NAMES)))
     fit = PointingFit(
-        terms=_fitted(values, errors, used, groups), model=_model(values), held=held,
+        terms=_fitted(values, errors, used, groups, term_meanings(data.latitude)), model=_model(values), held=held,
         correlations=variance * inverse / np.outer(errors, errors),
         tied=tuple(_as_one(group, used, flat, values, variance) for group in groups),
         harmonics=harmonic_terms(waves, amounts[len(used):], errors[len(used):]), rms_before=_rms(before),
@@ -215,11 +215,12 @@ def _model(values: np.ndarray) -> PointingTerms:
 
 
 def _fitted(
-    values: np.ndarray, errors: np.ndarray, used: list[int], groups: list[list[int]]
+    values: np.ndarray, errors: np.ndarray, used: list[int], groups: list[list[int]], meanings: dict[str, str]
 ) -> tuple[FittedTerm, ...]:
     """Return the fitted terms; those of a tied group are not separable."""
     bound = {index for group in groups for index in group}
     return tuple(FittedTerm(name=TERM_NAMES[index], value=_arcsec(values[index]), error=_arcsec(errors[place]),
+                            meaning=meanings[TERM_NAMES[index]],
                             separable=index not in bound) for place, index in enumerate(used))
 
 

@@ -9,7 +9,6 @@ from planner.measure.pointing.residual_plan import ResidualPlan
 from planner.measure.pointing.results import PointingFit
 from planner.measure.polar.remedy import instructions
 from planner.signs import minus
-from planner.tracking.pointing_model import term_meanings
 
 STRONG = 0.5  # correlation from which two terms are named together
 
@@ -31,10 +30,9 @@ def axis_line(fit: PointingFit) -> str:
 
 def term_rows(fit: PointingFit) -> list[dict[str, str]]:
     """Return the terms, one row each."""
-    meanings = term_meanings(fit.latitude)
     return [{"term": _named(term.name),
              "value (″)": with_error(term.value.to_value(u.arcsec), term.error.to_value(u.arcsec), sign="+"),
-             "meaning": meanings[term.name]}
+             "meaning": term.meaning}
             for term in fit.terms]
 
 

@@ -7,6 +7,7 @@ below the refracted one. `remedy` says what to do about it, and what it does to 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -33,16 +34,16 @@ FARTHEST_AXIS = 15 * u.deg
 class PolarAlignment:
     """The polar axis against the true pole; each `_uncertainty` is 1 sigma."""
 
-    altitude_error: u.Quantity  # arcmin
-    altitude_uncertainty: u.Quantity
-    azimuth_error: u.Quantity  # arcmin, as an azimuth angle
-    azimuth_uncertainty: u.Quantity
-    offset: u.Quantity  # arcmin, angle between axis and pole
-    latitude: u.Quantity
-    refracted_pole: u.Quantity  # arcmin, altitude error of an axis at the refracted pole
-    scatter: u.Quantity | None = None  # arcsec, rms distance of the positions from their circle
-    radius: u.Quantity | None = None  # deg, of the circle
-    notes: tuple[str, ...] = ()
+    altitude_error: Annotated[u.Quantity[u.arcmin], "axis too high: positive"]
+    altitude_uncertainty: Annotated[u.Quantity[u.arcmin], "of the altitude error, one standard error"]
+    azimuth_error: Annotated[u.Quantity[u.arcmin], "axis east of the pole: positive, as an azimuth angle"]
+    azimuth_uncertainty: Annotated[u.Quantity[u.arcmin], "of the azimuth error, one standard error"]
+    offset: Annotated[u.Quantity[u.arcmin], "angle between axis and true pole"]
+    latitude: Annotated[u.Quantity[u.deg], "of the place, north positive"]
+    refracted_pole: Annotated[u.Quantity[u.arcmin], "altitude error of an axis at the refracted pole"]
+    scatter: Annotated[u.Quantity[u.arcsec] | None, "rms distance of the positions from their circle"] = None
+    radius: u.Quantity[u.deg] | None = None  # of the circle
+    notes: Annotated[tuple[str, ...], "what else is to be known"] = ()
 
 
 def utc_times(texts: Sequence[str]) -> Time:

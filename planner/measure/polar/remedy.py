@@ -1,12 +1,15 @@
 """What to do about a polar axis that is off: which way to turn it, and by how many turns of a screw."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import require_positive
 from planner.measure.error_text import with_error
+from planner.measure.polar.alignment import PolarAlignment
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -30,6 +33,21 @@ def adjuster_turns(error: u.Quantity, adjuster: Adjuster) -> u.Quantity:
     or swings it to the east.
     """
     return (-np.tan(error) * adjuster.lever_arm / adjuster.thread_pitch).to(u.one)
+
+
+@dataclass(frozen=True, kw_only=True)
+class ScrewTurns:
+    """By how much to turn the screws; None for a screw that is not known."""
+
+    altitude_turns: Annotated[float | None, "turns of the altitude screw; positive raises the axis"]
+    azimuth_turns: Annotated[float | None, "turns of the azimuth screw; positive swings the axis east"]
+
+
+def screw_turns(found: PolarAlignment, screws: Mapping[str, Adjuster | None]) -> ScrewTurns:
+    """Return the turns of the screws named altitude and azimuth that take the error away."""
+    altitude, azimuth = (None if screw is None else float(adjuster_turns(error, screw)) for error, screw in (
+        (found.altitude_error, screws["altitude"]), (found.azimuth_error, screws["azimuth"])))
+    return ScrewTurns(altitude_turns=altitude, azimuth_turns=azimuth)
 
 
 def instructions(up: u.Quantity, up_error: u.Quantity, east: u.Quantity, east_error: u.Quantity) -> tuple[str, str]:

@@ -3,12 +3,12 @@
 from astropy import units as u
 
 from planner.measure.polar.alignment import PolarAlignment
-from planner.measure.polar.remedy import Adjuster, adjuster_turns, instructions
+from planner.measure.polar.remedy import ScrewTurns, instructions
 
 # Common practice, no source.
 TURN_CAUTION = ("Support the load while the axis is turned, and never undo a bolt fully; hold tube and counterweight "
                 "before a clutch is released.")
-SENSES = {"altitude": ("raises", "lowers"), "azimuth": ("swings it east", "swings it west")}
+SENSES = (("raises", "lowers"), ("swings it east", "swings it west"))  # in altitude, in azimuth
 
 
 def axis_headline(found: PolarAlignment) -> str:
@@ -21,11 +21,10 @@ def axis_headline(found: PolarAlignment) -> str:
     return f"Polar axis: {', '.join(needed) or 'leave it, it is right within the errors'}"
 
 
-def axis_lines(found: PolarAlignment, adjusters: dict[str, Adjuster | None]) -> list[str]:
-    """Return what to do with the axis, by turns of the screws named altitude and azimuth where they are known."""
-    lines = []
-    for text, name in zip(_instructions(found), SENSES, strict=True):
-        lines.append(f"The polar axis is {text}.{_turns(getattr(found, f'{name}_error'), adjusters.get(name), name)}")
+def axis_lines(found: PolarAlignment, turns: ScrewTurns) -> list[str]:
+    """Return what to do with the axis, by turns of the screws where they are known."""
+    lines = [f"The polar axis is {text}.{_turns(by, senses)}" for text, by, senses in zip(
+        _instructions(found), (turns.altitude_turns, turns.azimuth_turns), SENSES, strict=True)]
     lines.append(f"Axis and true pole are {found.offset.to_value(u.arcmin):.1f}′ apart; refraction raises the apparent "
                  f"pole by {found.refracted_pole.to_value(u.arcmin):.1f}′, so an axis set by eye on a star field ends "
                  "there.")
@@ -39,8 +38,5 @@ def _instructions(found: PolarAlignment) -> tuple[str, str]:
                         found.azimuth_uncertainty)
 
 
-def _turns(error: u.Quantity, adjuster: Adjuster | None, name: str) -> str:
-    if adjuster is None:
-        return ""
-    turns = float(adjuster_turns(error, adjuster))
-    return f" {abs(turns):.2f} turns of the screw, in the sense that {SENSES[name][int(turns < 0)]}."
+def _turns(turns: float | None, senses: tuple[str, str]) -> str:
+    return "" if turns is None else f" {abs(turns):.2f} turns of the screw, in the sense that {senses[int(turns < 0)]}."

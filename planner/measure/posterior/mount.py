@@ -1,7 +1,7 @@
 """The mount's table once a log has spoken: each figure measured, updated or left, with its standard error."""
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
@@ -37,10 +37,10 @@ UNITS = {"rate_error_ppm": u.one, "polar_altitude_error": u.arcmin, "polar_azimu
 class FigureChange:
     """One key of the mount's table, as text, before and after the measurement."""
 
-    key: str
-    before: str
-    after: str
-    state: str  # measured, updated or left
+    key: Annotated[str, "of the mount's table"]
+    before: Annotated[str, "its value before"]
+    after: Annotated[str, "its value as measured"]
+    state: Annotated[str, "measured, updated or left"]
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -4,10 +4,12 @@ Angles run from +x (columns) towards +y (rows), modulo 180 deg where a star does
 """
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key, Spread, told
 from planner.measure.robust import LIMIT, huber_fit
 from planner.measure.stars.field_split import Part, Split, split_field
 from planner.measure.stars.mean_shape import UNKNOWN_DIRECTION, elongation_of
@@ -26,34 +28,41 @@ NO_ANGLE = float("nan") * u.deg
 class FieldPart:
     """One part of the star shapes, where it is largest in the frame (what is common: at the frame's centre)."""
 
-    elongation: float  # that it gives to a round star of this frame
-    trail: u.Quantity[u.pix]  # as long a trail would elongate as much
+    elongation: Annotated[float, "that it gives to a round star of this frame"]
+    trail: Annotated[u.Quantity[u.pix], "as long a trail would elongate as much"]
     angle: u.Quantity[u.deg]  # of the common part; NaN for the others
-    significance: float  # sigmas
-    present: bool  # whether the frame cannot be described without it
+    significance: Annotated[float, "of the part, in standard errors", Key("significance_sigma")]
+    present: Annotated[bool, "whether the frame cannot be described without it"]
 
 
 @dataclass(frozen=True)
 class FieldParts:
     """The split of the star shapes over the field."""
 
-    common: FieldPart
-    radial: FieldPart  # grows with the square of the distance from the centre
-    radial_sense: str  # outward, around, or empty
-    tilt: FieldPart  # changes as a plane
-    rotation: FieldPart
-    rotation_angle: u.Quantity[u.deg]  # of the field during the exposure; NaN if it does not turn
-    rotation_angle_error: u.Quantity[u.deg]
-    rotation_centre: tuple[float, float] | None  # x, y in pixels
-    fwhm_slope: u.Quantity[u.pix]  # change of the FWHM from one corner to the opposite one, along its plane
-    fwhm_slope_error: u.Quantity[u.pix]
-    fwhm_slope_angle: u.Quantity[u.deg]  # direction of growth, 0 to 360
-    fwhm_fold: u.Quantity[u.pix]  # more at two opposite sides than across, as far out as the corners
-    fwhm_fold_error: u.Quantity[u.pix]
-    fwhm_fold_angle: u.Quantity[u.deg]  # of those sides, 0 to 180
-    fwhm_growth: u.Quantity[u.pix]  # from the centre to the corners, mean of all directions
-    fwhm_growth_error: u.Quantity[u.pix]
+    common: Annotated[FieldPart, Spread("common.")]
+    radial: Annotated[FieldPart, Spread("radial.")]  # grows with the square of the distance from the centre
+    radial_sense: Annotated[str, "outward, around, or empty", Key("radial.sense")]
+    tilt: Annotated[FieldPart, Spread("tilt.")]  # changes as a plane
+    rotation: Annotated[FieldPart, Spread("rotation.")]
+    rotation_angle: Annotated[u.Quantity[u.deg], "turn of the field during the exposure", Key("rotation.angle_deg")]
+    rotation_angle_error: Annotated[u.Quantity[u.deg], "of the turn", Key("rotation.angle_error_deg")]
+    rotation_centre: Annotated[tuple[float, float] | None, "column and row about which it turns",
+                               Key("rotation.centre_pixels")]
+    fwhm_slope: Annotated[u.Quantity[u.pix], "change of the FWHM from one corner to the opposite one",
+                          Key("tilt.fwhm_slope_pixels")]
+    fwhm_slope_error: Annotated[u.Quantity[u.pix], "of that change", Key("tilt.fwhm_slope_error_pixels")]
+    fwhm_slope_angle: Annotated[u.Quantity[u.deg], "direction of growth, 0 to 360",
+                                Key("tilt.fwhm_slope_angle_from_columns_deg")]
+    fwhm_fold: Annotated[u.Quantity[u.pix], "more at two opposite sides than across, as far out as corners",
+                         Key("tilt.fwhm_fold_pixels")]
+    fwhm_fold_error: Annotated[u.Quantity[u.pix], "of that", Key("tilt.fwhm_fold_error_pixels")]
+    fwhm_fold_angle: Annotated[u.Quantity[u.deg], "of those sides, 0 to 180",
+                               Key("tilt.fwhm_fold_angle_from_columns_deg")]
+    fwhm_growth: Annotated[u.Quantity[u.pix], "from the centre to the corners", Key("radial.fwhm_growth_pixels")]
+    fwhm_growth_error: Annotated[u.Quantity[u.pix], "of that growth", Key("radial.fwhm_growth_error_pixels")]
     corner_elongation: np.ndarray  # (4,) of all parts present, at the very corners: low rows first, then by columns
+    direction = told(u.deg, "of the elongation, from columns towards rows", lambda parts: parts.common.angle,
+                     key="common.angle_from_columns_deg")
 
     @property
     def varies(self) -> bool:
@@ -65,14 +74,14 @@ class FieldParts:
 class Trail:
     """How far the stars moved during the exposure, as a uniform straight trail at the frame's centre."""
 
-    length: u.Quantity[u.pix]
-    error: u.Quantity[u.pix]
-    angle: u.Quantity[u.deg]  # from +x towards +y, 0 to 180
-    angle_error: u.Quantity[u.deg]
-    significance: float  # sigmas
-    significant: bool
-    upper_limit: u.Quantity[u.pix]  # longest trail that the frame allows, 2 sigma
-    still_fwhm: u.Quantity[u.pix]  # of the same star without the trail
+    length: Annotated[u.Quantity[u.pix], "of the trail"]
+    error: Annotated[u.Quantity[u.pix], "of the length"]
+    angle: Annotated[u.Quantity[u.deg], "from columns towards rows, 0 to 180", Key("angle_from_columns_deg")]
+    angle_error: Annotated[u.Quantity[u.deg], "of the angle"]
+    significance: Annotated[float, "in standard errors", Key("significance_sigma")]
+    significant: Annotated[bool, "whether there is a trail"]
+    upper_limit: Annotated[u.Quantity[u.pix], "longest trail that the frame allows, 2 standard errors"]
+    still_fwhm: Annotated[u.Quantity[u.pix], "of the same star without the trail"]
 
 
 @dataclass(frozen=True)

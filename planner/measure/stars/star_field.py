@@ -8,13 +8,14 @@ pixels.
 """
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import FWHM_PER_SIGMA
 from planner.errors import InvalidInputError
+from planner.fields import Key, Many, told
 from planner.measure.robust import MEDIAN_ERROR
 from planner.measure.stars.detection import BOX, Detections, detect, subtract_background
 from planner.measure.stars.double_stars import double_step
@@ -48,42 +49,49 @@ class StarField:
     """Everything measured on one frame. Arrays (3, 3) have the lowest rows first."""
 
     shape: tuple[int, int]  # rows, columns
-    found: int  # sources that look like stars
-    rejected: dict[str, int]
-    background: float  # in the frame's unit
-    noise: float
+    found: Annotated[int, "sources that look like stars", Key("stars")]
+    rejected: Annotated[dict[str, int], "sources that are no single stars, by reason"]
+    background: Annotated[float, "in the frame's unit"]
+    noise: Annotated[float, "of one pixel, in the frame's unit"]
     stars: Stars = field(repr=False)
     double: u.Quantity[u.pix]  # from one to the other of every star; 0 for single ones
     ring: u.Quantity[u.pix]  # diameter of the rings that stars out of focus are; 0 for stars
-    fwhm: u.Quantity[u.pix]
-    fwhm_error: u.Quantity[u.pix]
-    fwhm_major: u.Quantity[u.pix]
-    fwhm_minor: u.Quantity[u.pix]
-    elongation: float  # of the mean star shape, noise taken off
-    elongation_error: float
-    elongation_significant: bool
-    elongation_typical: float  # median of single stars, whatever their direction, noise taken off
-    angle: u.Quantity[u.deg]
-    angle_error: u.Quantity[u.deg]
-    map_fwhm: u.Quantity[u.pix]
-    map_elongation: np.ndarray
-    map_elongation_error: np.ndarray
+    fwhm: Annotated[u.Quantity[u.pix], "of the mean star, pixel included"]
+    fwhm_error: Annotated[u.Quantity[u.pix], "of that width"]
+    fwhm_major: Annotated[u.Quantity[u.pix], "along the longer axis"]
+    fwhm_minor: Annotated[u.Quantity[u.pix], "along the shorter axis"]
+    elongation: Annotated[float, "of the mean star, 1 - minor/major, noise taken off"]
+    elongation_error: Annotated[float, "of the elongation"]
+    elongation_significant: Annotated[bool, "whether the stars are not round"]
+    elongation_typical: Annotated[float, "median of single stars, whatever their direction"]
+    angle: Annotated[u.Quantity[u.deg], "direction of the elongation from columns towards rows",
+                     Key("angle_from_columns_deg")]
+    angle_error: Annotated[u.Quantity[u.deg], "of the direction", Key("position_angle_error_deg")]
+    map_fwhm: Annotated[u.Quantity[u.pix], "by places in the frame, low rows first", Key("map.fwhm_pixels"), Many()]
+    map_elongation: Annotated[np.ndarray, "by places", Key("map.elongation")]
+    map_elongation_error: Annotated[np.ndarray, "by places", Key("map.elongation_error")]
     map_angle: u.Quantity[u.deg]
-    map_stars: np.ndarray
-    parts: FieldParts | None
-    trail: Trail | None
+    map_stars: Annotated[np.ndarray, "stars at each place", Key("map.stars")]
+    parts: Annotated[FieldParts | None, "what the star shapes are made of; null for too few stars"]
+    trail: Annotated[Trail | None, "as a uniform straight trail at the frame's centre; null where it cannot be told"]
     reason: str  # why nothing more can be said; empty otherwise
     narrow: bool = False  # sharper than the pixels can tell
     notes: tuple[str, ...] = ()  # what its pixels contradict
     light_error: float = float("nan")  # of the scale of all the stars' light, relative
+    columns = told(int, "of the frame", lambda field: field.shape[1])
+    rows = told(int, "of the frame", lambda field: field.shape[0])
+    ring_size = told(u.pix, "diameter of the rings that stars out of focus are; null for stars",
+                     lambda field: field.ring if field.ring > 0 else None, key="ring_pixels")
+    double_size = told(u.pix, "from one to the other of every star; null for single ones",
+                       lambda field: field.double if field.double > 0 else None, key="double_pixels")
 
     @property
-    def used(self) -> int:
+    def used(self) -> Annotated[int, "stars measured", Key("stars_used")]:
         """Number of stars measured."""
         return self.stars.count
 
     @property
-    def worst_elongation(self) -> float:
+    def worst_elongation(self) -> Annotated[float, "largest in the field", Key("elongation_worst")]:
         """Largest elongation in the field: of the map, or at a corner where star shapes differ over the field."""
         values = [self.elongation, *self.map_elongation[np.isfinite(self.map_elongation)]]
         if self.parts is not None and self.parts.varies:

@@ -5,10 +5,12 @@ Parts are cylinders along the tube, of their length and width about their centre
 """
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import told
 from planner.pier.balance.model import Assembly, TubePart, signed
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column
@@ -24,13 +26,14 @@ STEP, SPACING, AROUND = 2.5, 50.0, 16  # degrees on the sky, mm along a part, po
 class Clearance:
     """What is left between the tube's parts and what carries the mount, on one side of the pier."""
 
-    pier_side: PierSide  # east, west: of the telescope
-    at_meridian: u.Quantity[u.mm]  # the least of all declinations; 0 if something is hit
-    part: str
-    declination: u.Quantity[u.deg]
-    past_meridian: u.Quantity[u.deg] | None  # hour angle beyond the meridian where something is hit; None: nowhere
+    pier_side: Annotated[PierSide, "of the telescope"]
+    at_meridian: Annotated[u.Quantity[u.mm], "the least of all declinations; 0 if something is hit"]
+    part: Annotated[str, "that comes nearest"]
+    declination: Annotated[u.Quantity[u.deg], "at which it does"]
+    past_meridian: Annotated[u.Quantity[u.deg] | None, "hour angle past the meridian where it hits; null: nowhere"]
     touching: str  # the part that hits first, "" if none
     touching_declination: u.Quantity[u.deg]
+    hits = told(str | None, "part that hits first", lambda one: one.touching or None, key="touching")
 
 
 def clearances(assembly: Assembly, column: Column, footing: Footing, *, latitude: u.Quantity[u.deg]

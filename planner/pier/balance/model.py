@@ -12,12 +12,13 @@ Counterweights and the bar lie on the other side; their distances from the right
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
 from planner.checks import Model, did_you_mean, plain, quantity
 from planner.errors import InvalidInputError
+from planner.fields import Maybe, told
 from planner.signs import minus
 
 # Nobody sets a weight closer than this by hand: moves are told and made in whole ones (common practice, no source).
@@ -199,15 +200,23 @@ def _bar_faults(bar: Bar, weights: Sequence[Counterweight]) -> list[InvalidInput
 class Move:
     """One thing to do: outwards on the bar, or towards the sky in the saddle, positive."""
 
-    action: str  # slide, add, move, replace, take off, hang
-    name: str
+    action: Annotated[str, "slide, add, move, replace, take off or hang"]
+    name: Annotated[str, "of the part"]
     text: str
-    shift: u.Quantity[u.mm] = 0 * u.mm
-    on: str | None = None  # the part that carries an added weight
+    shift: Annotated[u.Quantity[u.mm], "outwards on the bar, or towards the sky in the saddle"] = 0 * u.mm
+    on: Annotated[str | None, "part that carries an added weight", Maybe()] = None
     becomes: TubePart | Counterweight | None = None  # as it shall be; None for the tube, and for what is taken off
+    mass = told(u.kg, "of what is moved, added or exchanged", lambda move: move.becomes and move.becomes.mass)
+    along = told(u.mm, "from the declination axis towards the sky", lambda move: move.place("along"), Maybe())
+    across = told(u.mm, "of a part of the tube", lambda move: move.place("across"), Maybe())
+    height = told(u.mm, "above the face of the saddle", lambda move: move.place("height"), Maybe())
+
+    def place(self, name: str) -> u.Quantity[u.mm] | None:
+        """Return where a part of the tube shall be; None for a weight on the bar."""
+        return getattr(self.becomes, name) if isinstance(self.becomes, TubePart) else None
 
     @property
-    def position(self) -> u.Quantity[u.mm]:
+    def position(self) -> Annotated[u.Quantity[u.mm], "after the move, from the right-ascension axis"]:
         """After the move, from the right-ascension axis; of the tube its shift from where it sits now."""
         return self.becomes.position if isinstance(self.becomes, Counterweight) else self.shift
 

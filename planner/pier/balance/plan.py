@@ -1,12 +1,13 @@
 """What to do about an imbalance, as moves and in plain words: *move the 5 kg weight 42 mm out*."""
 
 from dataclasses import dataclass, replace
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
 from astropy import units as u
 
 from planner.constants import STANDARD_GRAVITY
 from planner.exposure.reasons import percent
+from planner.fields import Key, told
 from planner.pier.balance.bar import bar_moves, bias_words, fitted, moment_of
 from planner.pier.balance.clearance import Clearance, clearance_words, clearances
 from planner.pier.balance.model import Assembly, Move, signed
@@ -36,18 +37,20 @@ class BalancePlan:
     """The balance as it is, the moves that mend it, and the balance after them."""
 
     good: ClassVar[str] = "friction holds both axes wherever the tube points."
-    verdict: State  # of the head as it is
-    objections: tuple[Objection, ...]
-    moves: tuple[Move, ...]
+    verdict: Annotated[State, "of the head as it is"]
+    objections: Annotated[tuple[Objection, ...], "what speaks against it"]
+    moves: Annotated[tuple[Move, ...], "what to do, in order"]
     cannot: tuple[str, ...]  # what no move mends
-    before: Balance
-    after: Balance
+    before: Annotated[Balance, "the balance as it is"]
+    after: Annotated[Balance, "the balance after the moves"]
     moved: Assembly  # with all moves made
-    suggestions: tuple[str, ...]
-    turning: Turning | None  # after the moves, as the camera turns; None where nothing turns
-    clearance: tuple[Clearance, ...]  # after the moves, on either side of the pier; empty where it cannot be told
-    notes: tuple[str, ...]  # turning, bias and clearance in words
-    assumptions: tuple[str, ...]
+    suggestions: Annotated[tuple[str, ...], "the moves in words"]
+    turning: Annotated[Turning | None, "after the moves, as the camera turns; null where nothing turns",
+                       Key("camera_turned")]
+    clearance: Annotated[tuple[Clearance, ...], "after the moves, on either side of the pier"]
+    notes: Annotated[tuple[str, ...], "turning, bias and clearance in words"]
+    assumptions: Annotated[tuple[str, ...], "that were made"]
+    can = told(bool, "whether moves leave nothing wrong", lambda plan: not plan.cannot, key="can_be_balanced")
 
     @property
     def lines(self) -> tuple[str, ...]:

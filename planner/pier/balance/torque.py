@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 from astropy import units as u
 
@@ -20,25 +21,25 @@ class Balance:
     Moments are mass times distance; torques are the largest over all directions of the tube.
     """
 
-    tube_mass: u.Quantity[u.kg]
-    moving_mass: u.Quantity[u.kg]  # tube, counterweights, bar and housing
-    pier_load: u.Quantity[u.kg]  # all of it, with the fixed part of the mount
-    centre_along: u.Quantity[u.mm]  # centre of mass of the tube's parts, from the declination axis
-    centre_across: u.Quantity[u.mm]
-    centre_distance: u.Quantity[u.mm]  # of the tube's parts from the right-ascension axis
-    declination_moment: u.Quantity[u.kg * u.mm]  # along the tube, sky end heavy: positive
+    tube_mass: Annotated[u.Quantity[u.kg], "of the tube's parts"]
+    moving_mass: Annotated[u.Quantity[u.kg], "tube, counterweights, bar and housing"]
+    pier_load: Annotated[u.Quantity[u.kg], "all of it, with the fixed part of the mount"]
+    centre_along: Annotated[u.Quantity[u.mm], "of the tube's parts, from the declination axis"]
+    centre_across: Annotated[u.Quantity[u.mm], "of the tube's parts"]
+    centre_distance: Annotated[u.Quantity[u.mm], "of the tube's parts from the right-ascension axis"]
+    declination_moment: Annotated[u.Quantity[u.kg * u.mm], "along the tube, sky end heavy: positive"]
     across_moment: u.Quantity[u.kg * u.mm]
-    declination_torque: u.Quantity[u.N * u.m]
-    right_ascension_moment: u.Quantity[u.kg * u.mm]  # tube side heavy: positive
-    right_ascension_torque: u.Quantity[u.N * u.m]
-    friction: u.Quantity[u.N * u.m]  # that holds each axis with its clutch open
+    declination_torque: Annotated[u.Quantity[u.N * u.m], "largest over all directions of the tube"]
+    right_ascension_moment: Annotated[u.Quantity[u.kg * u.mm], "tube side heavy: positive"]
+    right_ascension_torque: Annotated[u.Quantity[u.N * u.m], "largest over all directions of the tube"]
+    friction: Annotated[u.Quantity[u.N * u.m], "that holds each axis with its clutch open"]
     declination_allowed: u.Quantity[u.N * u.m]  # friction, and the bias that is wanted
     right_ascension_allowed: u.Quantity[u.N * u.m]
-    payload_share: float | None  # None without a rating
-    payload_within_limit: bool | None
+    payload_share: Annotated[float | None, "of what the mount is rated for; null without a rating"]
+    payload_within_limit: Annotated[bool | None, "null without a rating"]
 
     @property
-    def held(self) -> bool:
+    def held(self) -> Annotated[bool, "whether friction holds both axes, wherever the tube points"]:
         """Whether friction holds both axes, wherever the tube points, but for a bias that is wanted."""
         return bool(self.declination_torque <= self.declination_allowed
                     and self.right_ascension_torque <= self.right_ascension_allowed)

@@ -1,11 +1,13 @@
 """The camera is turned to frame: at which angles both axes are still held."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import given
+from planner.fields import Many
 from planner.pier.balance.model import Assembly, signed
 from planner.pier.balance.torque import Balance, balance, imbalance_torque
 
@@ -18,10 +20,10 @@ _SQUARE = {"along": ("across", "height"), "across": ("height", "along"), "height
 class Turning:
     """What turning the camera does to the balance."""
 
-    angle: u.Quantity[u.deg]  # from where the camera is, -175 to 180
-    declination_torque: u.Quantity[u.N * u.m]  # at each angle, the largest over all directions of the tube
-    right_ascension_torque: u.Quantity[u.N * u.m]
-    held: tuple[bool, ...]  # whether friction holds both axes, at each angle
+    angle: Annotated[u.Quantity[u.deg], "from where the camera is", Many()]
+    declination_torque: Annotated[u.Quantity[u.N * u.m], "at each angle", Many()]
+    right_ascension_torque: Annotated[u.Quantity[u.N * u.m], "at each angle", Many()]
+    held: Annotated[tuple[bool, ...], "whether friction holds both axes, at each angle"]
     text: str
 
 

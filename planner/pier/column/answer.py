@@ -1,10 +1,11 @@
 """The whole answer about a column: does it stand, does it stand still, and when does its concrete take the mount."""
 
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import Annotated, ClassVar
 
 from astropy import units as u
 
+from planner.fields import Key, Spread, told
 from planner.pier.column.concrete import COLD, ConcreteAge, concrete_age
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
@@ -23,18 +24,21 @@ class ColumnAnswer:
     """Verdict, objections and what they rest on."""
 
     good: ClassVar[str] = "nothing here tips, sinks, buckles, cracks or shakes."
-    verdict: State
-    objections: tuple[Objection, ...]
-    standing: Standing
-    response: ColumnResponse
-    age: ConcreteAge | None  # None: nothing of this pier is poured
-    told: tuple[str, ...]  # the verdict in words, and what it was judged for
+    verdict: Annotated[State, "on the pier"]
+    objections: Annotated[tuple[Objection, ...], "what speaks against it"]
+    standing: Annotated[Standing, Spread()]
+    response: Annotated[ColumnResponse, Spread()]
+    column: Column
+    age: Annotated[ConcreteAge | None, "null where nothing of this pier is poured", Key("concrete")]
+    judged: tuple[str, ...]  # the verdict in words, and what it was judged for
     notes: tuple[str, ...]  # how the pier moves, and when its concrete takes the mount
+    column_mass = told(u.kg, "with its filling", lambda answer: answer.column.mass)
+    shear_share = told(float, "what shear would add to the bending", lambda answer: answer.column.shear_share)
 
     @property
-    def lines(self) -> tuple[str, ...]:
+    def lines(self) -> Annotated[tuple[str, ...], "all of it in words", Key("reasons")]:
         """All of it in words."""
-        return (*self.told, *self.notes)
+        return (*self.judged, *self.notes)
 
 
 def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg],
@@ -56,7 +60,7 @@ def judge_column(column: Column, footing: Footing, loads: TopLoads, *, latitude:
     objections = (*standing.objections, *weather)
     verdict = worst((standing.verdict, CHECK if weather else GOOD))
     return ColumnAnswer(verdict=verdict, objections=objections, standing=standing, response=response, age=age,
-                        told=(*_lines(verdict, objections), _judged_for(footing, loads)),
+                        column=column, judged=(*_lines(verdict, objections), _judged_for(footing, loads)),
                         notes=(*_still_lines(response, loads), *(() if age is None else (age.answer,))))
 
 

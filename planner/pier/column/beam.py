@@ -5,13 +5,14 @@ by which the top tilts. The mass on top is rigid; its centre lies a distance abo
 """
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import require_not_negative, require_positive
 from planner.errors import InvalidInputError
+from planner.fields import Key, Many
 
 _SCAN_STEP = 0.005  # in beta L: neighbouring frequencies of these beams are farther apart
 _SHAPE_POINTS = 101
@@ -21,7 +22,7 @@ _SHAPE_POINTS = 101
 class Vibration:
     """Natural frequencies and the shape of the first mode."""
 
-    frequency: u.Quantity[u.Hz]  # (modes,), rising
+    frequency: Annotated[u.Quantity[u.Hz], "of each mode, rising", Key("frequencies_Hz"), Many()]
     height: u.Quantity[u.m]  # (points,), from the foot
     shape: np.ndarray  # (points,), deflection of the first mode, 1 at the top of the beam
 
@@ -30,8 +31,8 @@ class Vibration:
 class Bending:
     """What a load does to the top of the beam."""
 
-    deflection: u.Quantity[u.um]
-    angle: u.Quantity[u.arcsec]
+    deflection: Annotated[u.Quantity[u.um], "of the top"]
+    angle: Annotated[u.Quantity[u.arcsec], "by which the top tilts, and a star moves"]
 
 
 def wave_numbers(*, mass_ratio: float = 0.0, centre_ratio: float = 0.0, inertia_ratio: float = 0.0,

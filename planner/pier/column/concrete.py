@@ -2,12 +2,14 @@
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check, require_positive
 from planner.errors import InvalidInputError
+from planner.fields import Key, Many
 
 # Coefficient s of EN 1992-1-1:2004 eq. 3.2 by class of cement: rapid, normal, slow.
 CEMENT_COEFFICIENT = {"R": 0.20, "N": 0.25, "S": 0.38}
@@ -36,15 +38,15 @@ _CURING = Rule(unit=u.deg_C, at_least=0, at_most=40,
 class ConcreteAge:
     """Strength by age, and the day of the bolts."""
 
-    age: u.Quantity[u.day]  # (ages,)
-    strength_share: np.ndarray  # (ages,), of the 28-day mean; NaN while younger than the law holds
-    mean_strength: u.Quantity[u.MPa]  # (ages,)
-    modulus: u.Quantity[u.GPa]  # (ages,)
-    anchor: str
-    bolt_share: float | None  # of the 28-day strength, on that day; None: never what the rods want
-    bolt_age: u.Quantity[u.day] | None
-    temperature: u.Quantity[u.deg_C]
-    answer: str
+    age: Annotated[u.Quantity[u.day], "days at which the strength is told", Key("age_days"), Many()]
+    strength_share: Annotated[np.ndarray, "of the 28-day mean, at each; null while too young"]
+    mean_strength: Annotated[u.Quantity[u.MPa], "at each", Many()]
+    modulus: Annotated[u.Quantity[u.GPa], "at each", Many()]
+    anchor: Annotated[str, "that holds the foot plate"]
+    bolt_share: Annotated[float | None, "of the 28-day strength on that day; null: never what the rods want"]
+    bolt_age: Annotated[u.Quantity[u.day] | None, "when it bears bolts", Key("bolt_age_days")]
+    temperature: Annotated[u.Quantity[u.deg_C], "of the concrete"]
+    answer: Annotated[str, "in words"]
     weather: str  # what cold or heat asks for; empty if nothing
 
     @property

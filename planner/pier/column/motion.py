@@ -2,10 +2,11 @@
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
+from planner.fields import Key
 from planner.pier.column.beam import Bending, Vibration, bend, vibration
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
@@ -30,13 +31,15 @@ STILL, RAMP = 0.3 * u.arcsec, 1 * u.s
 class PierMotion:
     """What the pier adds to the motion of a star, in the softer of its two directions."""
 
-    own_frequency: u.Quantity[u.Hz]  # of column and foot; 0 where they fall by themselves
-    mount_frequency: u.Quantity[u.Hz]
-    whole_frequency: u.Quantity[u.Hz]
-    sway: u.Quantity[u.arcsec]  # rms per axis in the wind
+    own_frequency: Annotated[u.Quantity[u.Hz], "of column and foot; 0 where they fall by themselves",
+                             Key("frequency_Hz")]
+    mount_frequency: Annotated[u.Quantity[u.Hz], "of the mount on a rigid pier"]
+    whole_frequency: Annotated[u.Quantity[u.Hz], "of the column with mount and tube on top",
+                               Key("frequency_with_mount_Hz")]
+    sway: Annotated[u.Quantity[u.arcsec], "rms per axis in the wind; null: without end"]
     memory: u.Quantity[u.s]  # for which the sway resembles itself
-    after_touch: u.Quantity[u.s]  # until the star is within `STILL`
-    after_slew: u.Quantity[u.s]
+    after_touch: Annotated[u.Quantity[u.s], "until the star is at rest", Key("settling_after_touch_s")]
+    after_slew: Annotated[u.Quantity[u.s], "until the star is at rest", Key("settling_after_slew_s")]
 
 
 def pier_motion(column: Column, footing: Footing, loads: TopLoads) -> PierMotion:

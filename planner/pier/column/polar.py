@@ -6,6 +6,7 @@ positive. Azimuth error: axis points east of its pole, positive, in either hemis
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -29,10 +30,10 @@ BESSEL = 1.8412  # first zero of J1': the slowest way in which heat crosses a so
 class PolarShift:
     """Where the polar axis of a well-aligned mount points after the pier has tilted."""
 
-    altitude_error: u.Quantity[u.arcsec]
-    azimuth_error: u.Quantity[u.arcsec]  # as an azimuth angle; NaN at the poles of the Earth, where there is none
-    separation: u.Quantity[u.arcsec]  # between axis and pole
-    drift_rate: u.Quantity[u.arcsec / u.h]  # largest drift of any star
+    altitude_error: Annotated[u.Quantity[u.arcsec], "axis too high: positive"]
+    azimuth_error: Annotated[u.Quantity[u.arcsec], "as an azimuth angle"]
+    separation: Annotated[u.Quantity[u.arcsec], "between axis and pole"]
+    drift_rate: Annotated[u.Quantity[u.arcsec / u.h], "largest drift of any star"]
 
 
 def polar_shift(*, tilt_east: u.Quantity[u.arcsec], tilt_north: u.Quantity[u.arcsec], latitude: u.Quantity[u.deg]

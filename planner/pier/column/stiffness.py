@@ -5,10 +5,11 @@ East-west and north-south may differ: a pad that is no square, joists that run o
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
+from planner.fields import rows
 from planner.pier.column.foot_plate import plate_stiffness, rod_stiffness
 from planner.pier.column.footing import Footing
 
@@ -22,7 +23,10 @@ class FootingStiffness:
     east_west: u.Quantity[u.N * u.m / u.rad] | None  # against tilting to the east or west
     north_south: u.Quantity[u.N * u.m / u.rad] | None
     parts: tuple[tuple[str, u.Quantity, u.Quantity], ...]  # what gives: name, east-west, north-south
-    floor_frequency: u.Quantity[u.Hz] | None  # of a suspended floor
+    floor_frequency: Annotated[u.Quantity[u.Hz] | None, "of a suspended floor"]
+    foot = rows("what gives under the column", lambda footing: footing.parts, name=(str, "what gives"),
+                east_west=(_NM_PER_RAD, "stiffness against tilting that way"),
+                north_south=(_NM_PER_RAD, "stiffness against tilting that way"))
 
     @property
     def softer(self) -> u.Quantity[u.N * u.m / u.rad] | None:

@@ -1,9 +1,11 @@
 """How the column answers: its own frequencies, and what wind, a hand, a weight and a person do to the polar axis."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from astropy import units as u
 
+from planner.fields import Key, Spread, told
 from planner.pier.column.beam import Bending, Vibration, bend
 from planner.pier.column.footing import Footing
 from planner.pier.column.isolation import isolation_words
@@ -29,28 +31,31 @@ LARGEST_SHEAR_SHARE = 0.05
 class LoadCase:
     """One thing that pushes, and what the top does: a star moves by the angle, the sideways shift moves none."""
 
-    name: str
-    force: u.Quantity[u.N]
-    bending: Bending  # the softer way
-    tilted_north: PolarShift  # if it tilts the column to the north
-    tilted_east: PolarShift  # if to the east
+    name: Annotated[str, "what pushes"]
+    force: Annotated[u.Quantity[u.N], "at the top"]
+    bending: Annotated[Bending, Spread()]  # the softer way
+    tilted_north: Annotated[PolarShift, "the polar axis if it tilts the column to the north", Key("if_tilted_north")]
+    tilted_east: Annotated[PolarShift, "if to the east", Key("if_tilted_east")]
 
 
 @dataclass(frozen=True, kw_only=True)
 class ColumnResponse:
     """How the column swings and bends."""
 
-    vibration: Vibration  # the softer way
-    motion: PierMotion
-    mount_assumed: bool  # its frequency is a usual one, not measured
+    vibration: Annotated[Vibration, Spread()]  # the softer way
+    motion: Annotated[PierMotion, Spread()]
+    mount_assumed: Annotated[bool, "whether the mount's frequency is a usual one, not measured",
+                             Key("mount_frequency_assumed")]
     rigid_foot: Vibration  # the same column on a rigid foot
-    softer_way: str  # east-west or north-south
-    footing: FootingStiffness
-    top_stiffness: u.Quantity[u.N / u.um]  # sideways, at the column's top
-    column_share: float  # of the tilt under a push at the top, the part that the column itself bends
-    vortex_speed: u.Quantity[u.m / u.s] | None  # wind that sheds eddies at the first frequency; None if square
-    cases: tuple[LoadCase, ...]
+    softer_way: Annotated[str, "east-west or north-south"]
+    footing: Annotated[FootingStiffness, Spread()]
+    top_stiffness: Annotated[u.Quantity[u.N / u.um], "sideways, at the column's top"]
+    column_share: Annotated[float, "of the tilt under a push at the top, what the column itself bends",
+                            Key("column_share_of_tilt")]
+    vortex_speed: Annotated[u.Quantity[u.m / u.s] | None, "wind that sheds eddies at the first frequency"]
+    cases: Annotated[tuple[LoadCase, ...], "what pushes, and what it does"]
     reasons: tuple[str, ...]
+    frequency_on_rigid_foot = told(u.Hz, "of the same column", lambda response: response.rigid_foot.frequency[0])
 
 
 def column_response(column: Column, footing: Footing, loads: TopLoads, *, latitude: u.Quantity[u.deg]

@@ -2,10 +2,12 @@
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key, told
 from planner.pier.wiring.circuit import TreeSolution, solve_tree
 from planner.pier.wiring.power import Conditions, PowerTree, Supply
 from planner.signs import minus
@@ -39,17 +41,19 @@ class NightEnergy:
 
     average: TreeSolution
     load_energy: u.Quantity[u.W * u.h]  # (loads,), at the loads
-    cable_energy: u.Quantity[u.W * u.h]  # lost in cables, hubs and the supply's own resistance
-    energy: u.Quantity[u.W * u.h]  # out of the supply
-    charge: u.Quantity[u.A * u.h]
-    usable_charge: u.Quantity[u.A * u.h] | None  # None for a mains supply or an unknown capacity
-    duration: u.Quantity[u.h] | None  # how long the battery lasts
-    lasts: bool | None
-    capacity_needed: u.Quantity[u.A * u.h] | None  # that lasts the night, rounded up; None if there is none to choose
+    cable_energy: Annotated[u.Quantity[u.W * u.h], "lost in cables, hubs and the supply's own resistance"]
+    energy: Annotated[u.Quantity[u.W * u.h], "out of the supply"]
+    charge: Annotated[u.Quantity[u.A * u.h], "out of the supply"]
+    usable_charge: Annotated[u.Quantity[u.A * u.h] | None, "null for a mains supply or an unknown capacity"]
+    duration: Annotated[u.Quantity[u.h] | None, "how long the battery lasts", Key("battery_duration_h")]
+    lasts: Annotated[bool | None, "whether it lasts the night"]
+    capacity_needed: Annotated[u.Quantity[u.A * u.h] | None, "that lasts the night, rounded up; null if there is none"]
     cold: str  # what the cold does to this battery; empty if nothing
     ruined: bool  # by it, tonight; else it is only near to that
     terms: tuple[tuple[str, float], ...]  # share of the rated capacity by cause
-    reason: str
+    reason: Annotated[str, "in words"]
+    shares = told(dict[str, float], "share of the rated capacity by cause", lambda energy: {
+        cause.replace(" ", "_"): share for cause, share in energy.terms}, key="capacity_shares")
 
 
 def cold_share(chemistry: str, temperature: u.Quantity[u.deg_C]) -> float:

@@ -1,11 +1,12 @@
 """The 12 V tree against everything that can burn, drop out or run dry: one fault for each thing that is wrong."""
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key, told
 from planner.pier.objection import CHECK, UNSAFE, State
 from planner.pier.wiring.cable import (
     FUSE_FAULT_FACTOR,
@@ -41,29 +42,33 @@ class Fault:
 class LoadVoltage:
     """One load, in the worst of the cases: an empty battery with everything at its peak, a full one at rest."""
 
-    name: str
-    working: u.Quantity[u.V]
-    lowest: u.Quantity[u.V]  # supply at its lowest, everything at its peak; NaN if the tree collapses
-    highest: u.Quantity[u.V]  # what reaches it if nothing draws: the supply without load, or its charger
-    minimum: u.Quantity[u.V]
-    maximum: u.Quantity[u.V]
-    verdict: VoltageVerdict
+    name: Annotated[str, "of the load"]
+    working: Annotated[u.Quantity[u.V], "while all works", Key("working_voltage_V")]
+    lowest: Annotated[u.Quantity[u.V], "supply at its lowest, everything at its peak", Key("lowest_voltage_V")]
+    highest: Annotated[u.Quantity[u.V], "what reaches it if nothing draws", Key("highest_voltage_V")]
+    minimum: Annotated[u.Quantity[u.V], "that it accepts", Key("minimum_voltage_V")]
+    maximum: Annotated[u.Quantity[u.V], "that it accepts", Key("maximum_voltage_V")]
+    verdict: Annotated[VoltageVerdict, "on its voltage"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class CableReport:
     """One cable at the peak, and its fuse."""
 
-    name: str
+    name: Annotated[str, "of the cable"]
     cable: Cable
-    current: u.Quantity[u.A]  # the larger of those at the supply's lowest and highest voltage
-    carries: u.Quantity[u.A]  # in this air and bundle
-    drop: u.Quantity[u.V]  # the supply at its lowest
-    drop_share: float  # of the supply's voltage
+    current: Annotated[u.Quantity[u.A], "the larger of those at the supply's lowest and highest voltage"]
+    carries: Annotated[u.Quantity[u.A], "in this air and bundle"]
+    drop: Annotated[u.Quantity[u.V], "the supply at its lowest"]
+    drop_share: Annotated[float, "of the supply's voltage"]
     fuse: u.Quantity[u.A] | None  # that suits it; None: no rating protects this cable at that current
-    protected: bool  # by its own fuse, one before it, or a supply that limits its current
-    fault_current: u.Quantity[u.A]  # a dead short at the far end, supply at its lowest
-    short_current: u.Quantity[u.A]  # a dead short behind its fuse, supply at its highest
+    protected: Annotated[bool, "by its own fuse, one before it, or a supply that limits its current"]
+    fault_current: Annotated[u.Quantity[u.A], "a dead short at the far end, supply at its lowest"]
+    short_current: Annotated[u.Quantity[u.A], "a dead short behind its fuse, supply at its highest"]
+    to_fit: Annotated[u.Quantity[u.A] | None, "of its fuse, once all is mended", Key("fuse_A")] = None
+    fitted = told(u.A, "of the fuse that it has", lambda report: report.cable.fuse)
+    length = told(u.m, "one way", lambda report: report.cable.length)
+    cross_section = told(u.mm**2, "of one conductor", lambda report: report.cable.cross_section)
 
 
 @dataclass(frozen=True, kw_only=True)

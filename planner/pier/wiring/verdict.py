@@ -1,29 +1,53 @@
 """What is said about the 12 V tree: one verdict, everything that speaks against it, and what mends it."""
 
-from dataclasses import dataclass
-from typing import ClassVar
+from dataclasses import dataclass, replace
+from typing import Annotated, ClassVar
 
 from astropy import units as u
 
+from planner.fields import Key, Spread, told
 from planner.pier.objection import GOOD, UNSAFE, Objection, State, worst
 from planner.pier.wiring.cable import ARROW, Cable, ampacity, area_text
 from planner.pier.wiring.circuit import TreeSolution
 from planner.pier.wiring.energy import NightEnergy, celsius_text
 from planner.pier.wiring.inspection import LIMIT_FACTOR, CableReport, Fault, Inspection, LoadVoltage, inspect, limit
 from planner.pier.wiring.mending import by_blame, mend, only
-from planner.pier.wiring.power import INRUSH_FACTOR, Conditions, Load, PowerTree, Supply
+from planner.pier.wiring.power import (
+    INRUSH_FACTOR,
+    Conditions,
+    Load,
+    PowerTree,
+    Supply,
+    cooler_duty,
+    heater_duty,
+    state_power,
+)
 
 
 @dataclass(frozen=True, kw_only=True)
 class CableChange:
     """What a cable should be: one answer for each, its cross-section and its fuse."""
 
-    name: str
+    name: Annotated[str, "of the cable"]
     index: int
-    present: u.Quantity[u.mm**2]
-    wanted: u.Quantity[u.mm**2]
-    fuse: u.Quantity[u.A] | None  # to fit; None if what is there will do
+    present: Annotated[u.Quantity[u.mm**2], "its cross-section"]
+    wanted: Annotated[u.Quantity[u.mm**2], "the cross-section that it should have"]
+    fuse: Annotated[u.Quantity[u.A] | None, "to fit; null if what is there will do"]
     breaking: u.Quantity[u.A]  # that the fuse must break
+    breaks = told(u.A, "that the fuse must break", lambda one: None if one.fuse is None else one.breaking,
+                  key="fuse_breaks_A")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LoadReport:
+    """What one load takes and gets."""
+
+    voltage: Annotated[LoadVoltage, Spread()]
+    working_power: Annotated[u.Quantity[u.W], "while all works"]
+    peak_power: Annotated[u.Quantity[u.W], "the most that it draws"]
+    cooler_duty: Annotated[float | None, "share of its cooler's power in this air; null without a cooler"]
+    heater_duty: Annotated[float | None, "share of its heater's power in this air; null without a heater"]
+    energy: Annotated[u.Quantity[u.W * u.h], "of the night"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -31,19 +55,33 @@ class Wiring:
     """The tree, judged."""
 
     good: ClassVar[str] = "every load has its voltage, every cable its fuse, and the supply gives enough."
-    verdict: State
-    objections: tuple[Objection, ...]  # unsafe ones first
-    suggestions: tuple[str, ...]  # made together, they leave no objection
+    verdict: Annotated[State, "on the tree"]
+    objections: Annotated[tuple[Objection, ...], "what speaks against it, unsafe first"]
+    suggestions: Annotated[tuple[str, ...], "made together, they leave no objection"]
     mended: PowerTree | None  # with all of them made; None if no cross-section of the series does it
-    changes: tuple[CableChange, ...]
-    assumptions: tuple[str, ...]
+    changes: Annotated[tuple[CableChange, ...], "of cables and fuses"]
+    assumptions: Annotated[tuple[str, ...], "that were made"]
     working: TreeSolution
     worst: TreeSolution
-    peak_current: u.Quantity[u.A]  # that the supply must give, inrush included
+    peak_current: Annotated[u.Quantity[u.A], "that the supply must give, inrush included", Key("peak_with_inrush_A")]
     loads: tuple[LoadVoltage, ...]
-    cables: tuple[CableReport, ...]
-    energy: NightEnergy
+    cables: Annotated[tuple[CableReport, ...], "in the order of the file"]
+    energy: Annotated[NightEnergy, "of the night"]
+    reports: Annotated[tuple[LoadReport, ...], "in the order of the file", Key("loads")]
+    tree: PowerTree
+    conditions: Annotated[Conditions, Spread()]
     weakest: int | None  # index of the cable that costs the neediest load most; None without cables
+    mendable = told(bool, "whether some cross-section of the series does it", lambda wiring: wiring.mended is not None,
+                    key="can_be_mended")
+    supply = told(str, "its name", lambda wiring: wiring.tree.supply.name)
+    working_current = told(u.A, "while all works", lambda wiring: wiring.working.supply_current)
+    most_current = told(u.A, "everything at its peak, supply at its lowest", lambda wiring: wiring.worst.supply_current,
+                        key="peak_current_A")
+    lowest_supply_voltage = told(u.V, "without load", lambda wiring: wiring.worst.supply_voltage)
+    highest_supply_voltage = told(u.V, "or its charger's", lambda wiring: wiring.tree.supply.highest_voltage)
+    collapsed = told(bool, "whether the cables cannot bring that power", lambda wiring: wiring.worst.collapsed)
+    weakest_link = told(str | None, "cable that costs the neediest load most", lambda wiring:
+                        None if wiring.weakest is None else wiring.tree.cables[wiring.weakest].called)
 
     @property
     def lines(self) -> tuple[str, ...]:
@@ -71,7 +109,14 @@ def judge_wiring(tree: PowerTree, conditions: Conditions) -> Wiring:
         suggestions=tuple(lines.values()) if mended is not None else (_cannot(tree),), mended=mended,
         changes=() if mended is None else _cable_changes(tree, mended), assumptions=_assumptions(tree, conditions),
         working=found.working, worst=found.worst, peak_current=found.peak_current, loads=found.loads,
-        cables=found.cables, energy=found.energy, weakest=by_blame(tree, found.worst)[0] if tree.cables else None)
+        cables=tuple(replace(report, to_fit=cable.fuse) for report, cable in zip(
+            found.cables, (mended or tree).cables, strict=True)),
+        reports=tuple(LoadReport(
+            voltage=voltage, working_power=state_power(load, conditions, "working"), peak_power=load.greatest_power,
+            cooler_duty=cooler_duty(load, conditions), heater_duty=heater_duty(load, conditions), energy=energy,
+        ) for load, voltage, energy in zip(tree.loads, found.loads, found.energy.load_energy, strict=True)),
+        energy=found.energy, tree=tree, conditions=conditions,
+        weakest=by_blame(tree, found.worst)[0] if tree.cables else None)
 
 
 def _cannot(tree: PowerTree) -> str:

@@ -3,9 +3,11 @@
 import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from astropy import units as u
 
+from planner.fields import told
 from planner.rig import Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, Advice, advise, filter_named, night_for
 from planner.session.advice.guide_star import NearbyStars
@@ -15,17 +17,47 @@ from planner.visibility.target import Target
 
 
 @dataclass(frozen=True, kw_only=True)
+class ShortAdvice:
+    """The verdict and lengths of an advice; None for a way that does not work."""
+
+    verdict: Annotated[str, "unguided, either, guided or neither"]
+    sub_exposure: Annotated[u.Quantity[u.s] | None, "recommended length"]
+    unguided: Annotated[u.Quantity[u.s] | None, "best length without guiding"]
+    unguided_longest: Annotated[u.Quantity[u.s] | None, "longest good length without guiding"]
+    guided: Annotated[u.Quantity[u.s] | None, "best length with guiding"]
+    guided_longest: Annotated[u.Quantity[u.s] | None, "longest good length with guiding"]
+
+
+@dataclass(frozen=True, kw_only=True)
 class AdviceChange:
     """The advice for one target with the rig as it was thought to be, and as it was measured."""
 
-    sentence: str  # plain words: both headlines, or that nothing changes
+    sentence: Annotated[str, "both headlines, or that nothing changes"]
     before: Advice
     after: Advice
 
     @property
-    def changed(self) -> bool:
+    def changed(self) -> Annotated[bool, "whether the verdict or the recommended length differs"]:
         """Whether the verdict or the recommended length differs."""
         return headline(self.before) != headline(self.after)
+
+    target = told(str, "for which the advice is compared", lambda change: change.after.target.name)
+    rig = told(str, "whose advice is compared", lambda change: change.before.rig.name)
+    site = told(str, "where", lambda change: change.before.site.name)
+    night = told(str, "date of its evening", lambda change: change.after.night.date.isoformat())
+    short_before = told(ShortAdvice | None, "the advice as it was; null where the target never stands high enough",
+                        lambda change: _short(change.before), key="before")
+    short_after = told(ShortAdvice | None, "the advice as it becomes; null where the target never stands high enough",
+                       lambda change: _short(change.after), key="after")
+
+
+def _short(advice: Advice) -> ShortAdvice | None:
+    if advice.need is None:
+        return None
+    best, alone, guided = ((None, None) if sub is None or not sub.speed > 0 else (sub.recommended, sub.longest)
+                           for sub in (advice.better, advice.need.unguided, advice.need.guided))
+    return ShortAdvice(verdict=advice.need.verdict, sub_exposure=best[0], unguided=alone[0], unguided_longest=alone[1],
+                       guided=guided[0], guided_longest=guided[1])
 
 
 def advice_change(before: Rig, after: Rig, site: Site, target: Target, date: datetime.date, *,

@@ -4,13 +4,15 @@ The order is that of `Certainty.order`: each step the one that adds most, and no
 night. A figure that carries a standard error of its own counts as measured, so the list goes on where the observer is.
 """
 
+import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
 from planner.exposure.uncertainty import SETTLED, Certainty, MeasurementWorth, OpenInput
+from planner.fields import Key, Maybe, told
 from planner.session.advice.answer import Advice, advise
 from planner.session.advice.text import headline, odds_text
 
@@ -73,11 +75,15 @@ TASKS: Mapping[str, Measuring] = {
 class MeasuringStep:
     """One measurement of the list."""
 
-    measurement: str
+    measurement: Annotated[str, "its name"]
     task: Measuring
-    state: str  # done, next, later, not worth it
-    minutes: float
-    hours_per_night: u.Quantity[u.h]  # what it adds to those before it
+    state: Annotated[str, "done, next, later or not worth it"]
+    minutes: Annotated[float, "that it takes"]
+    hours_per_night: Annotated[u.Quantity[u.h], "what it adds to those before it", Key("gain_hours_per_night")]
+    point = told(str, "where to point", lambda step: step.task.point)
+    record = told(str, "what to record", lambda step: step.task.recorded)
+    decides = told(str, "what it settles", lambda step: step.task.decides)
+    cautions = told(tuple[str, ...], "what to beware of", lambda step: step.task.cautions)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -88,6 +94,25 @@ class FirstLight:
     sentence: str
     settled: bool
     steps: tuple[MeasuringStep, ...]
+
+
+@dataclass(frozen=True)
+class FirstLightAnswer:
+    """The list for an advice; without one where there is no verdict to settle."""
+
+    advice: Advice
+    found: FirstLight | None
+    target = told(str, "what is to be settled for", lambda answer: answer.advice.target.name)
+    rig = told(str, "its name", lambda answer: answer.advice.rig.name)
+    site = told(str, "its name", lambda answer: answer.advice.site.name)
+    night = told(datetime.date, "its evening", lambda answer: answer.advice.night.date)
+    verdict = told(str | None, "of the advice", lambda answer: answer.advice.need and answer.advice.need.verdict)
+    sentence = told(str, "how far it is settled", lambda answer:
+                    answer.found.sentence if answer.found else answer.advice.window.reason)
+    settled = told(bool, "whether the verdict hangs on nothing unknown", lambda answer:
+                   answer.found is not None and answer.found.settled)
+    steps = told(tuple[MeasuringStep, ...], "in order", lambda answer: answer.found.steps if answer.found else ())
+    cautions = told(tuple[str, ...], "what to beware of", lambda answer: COMMON if answer.found else None, Maybe())
 
 
 def first_light(advice: Advice) -> FirstLight | None:
@@ -132,12 +157,3 @@ def _sentence(sure: Certainty, added: Mapping[str, MeasurementWorth]) -> str:
     if share >= SETTLED:
         return f"The verdict stands ({odds}); knowing more would still better the length of a sub. {first}"
     return f"Not settled yet ({odds}). {first}"
-
-
-def first_light_document(found: FirstLight) -> dict[str, Any]:
-    """Return the list as plain values."""
-    return {"sentence": found.sentence, "settled": found.settled, "steps": [
-        {"measurement": step.measurement, "state": step.state, "minutes": step.minutes,
-         "gain_hours_per_night": float(step.hours_per_night.to_value(u.h)), "point": step.task.point,
-         "record": step.task.recorded, "decides": step.task.decides, "cautions": list(step.task.cautions)}
-        for step in found.steps], "cautions": list(COMMON)}

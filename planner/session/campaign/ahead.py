@@ -7,12 +7,13 @@ these lines show where it came out so.
 import datetime
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
+from planner.fields import Key, Spread, told
 from planner.rig import Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.campaign.campaign import CLEAR, NIGHTS, Campaign, campaign
@@ -31,12 +32,21 @@ BETTER = 1.1  # times as good as its later nights: named
 class AheadRow:
     """What tonight and the later nights are for, of one target through one filter; equivalent hours."""
 
-    target: str
-    band: str
-    tonight: float
-    later: float
-    wanted: float
-    reason: str
+    target: Annotated[str, "that wants hours"]
+    band: Annotated[str, "through which", Key("filter")]
+    tonight: Annotated[float, "that the plan gives", Key("tonight_equivalent_hours")]
+    later: Annotated[float, "expected of later nights", Key("later_equivalent_hours")]
+    wanted: Annotated[float, "still to do", Key("wanted_equivalent_hours")]
+    reason: Annotated[str, "why tonight, or why not"]
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """What a night's plan takes of the season, and what it leaves to later nights."""
+
+    found: Annotated[Campaign, Spread(only="first_night last_night clear")]
+    plan: NightPlan
+    needs = told(tuple[AheadRow, ...], "the most tonight first", lambda ahead: ahead_rows(ahead.found, ahead.plan))
 
 
 def plan_ahead(requests: Iterable[Request], rig: Rig, site: Site, date: datetime.date, *, clear: float = CLEAR,

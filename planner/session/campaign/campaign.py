@@ -11,11 +11,13 @@ import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.fields import Key, told
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
 from planner.session.campaign.weather import Outcome, simulated
@@ -74,9 +76,9 @@ class Campaign:
 
     requests: tuple[Request, ...]
     needs: tuple[tuple[int, Need], ...]  # with the number of their request
-    rig: Rig
-    site: Site
-    clear: float
+    rig: Annotated[Rig, "that works on them"]
+    site: Annotated[Site, "where"]
+    clear: Annotated[float, "probability that a later night is clear", Key("clear_probability")]
     worth: Worth
     projects: tuple[str, ...]  # their names
     owner: np.ndarray  # the number of each need's project, (needs,)
@@ -86,6 +88,9 @@ class Campaign:
     never: dict[str, str]  # by project that no night has an hour of: why
     plan: SeasonPlan  # tonight is the first night
     tonight: np.ndarray | None = None  # equivalent hours that the plan of the first night brings; as `plan` if absent
+    first_night = told(datetime.date, "its evening", lambda found: found.dates[0])
+    last_night = told(datetime.date, "its evening", lambda found: found.dates[-1])
+    simulated_seasons = told(int, "that the odds are shares of", lambda _: SEASONS)
 
     @property
     def dates(self) -> tuple[datetime.date, ...]:

@@ -2,11 +2,13 @@
 
 import datetime
 from dataclasses import dataclass
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.reasons import percent
+from planner.fields import Key, rows
 from planner.session.campaign.campaign import SEASONS, Campaign
 from planner.session.campaign.weather import PERSISTENCE
 from planner.session.night.model import NightPlan
@@ -17,15 +19,18 @@ DOUBTFUL, HOPELESS = 0.5, 0.05  # odds below which a project is not counted on; 
 SPARE = 0.1  # of the clear dark that stays free: there is room for more
 CALENDAR_COLUMNS = ("night", "dark", "Moon", "first, if it is clear", "then")
 
+HOURS: dict[str, Any] = {"target": (str, "its name"), "filter": (str, "its name"), "hours": (float, "on the clock")}
+
 
 @dataclass(frozen=True, kw_only=True)
 class CampaignNight:
     """One night of the calendar; hours on the clock by target and filter, first what its first watch is for."""
 
-    date: datetime.date
-    dark_hours: float
-    moon: float
+    date: Annotated[datetime.date, "its evening", Key("night")]
+    dark_hours: Annotated[float, "on the clock"]
+    moon: Annotated[float, "lit share of the Moon", Key("moon_illumination")]
     hours: tuple[tuple[str, str, float], ...]
+    each = rows("on the clock, in order of time", lambda night: night.hours, key="hours", **HOURS)
 
 
 def hours_of(plan: NightPlan) -> tuple[tuple[str, str, float], ...]:

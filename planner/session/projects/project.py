@@ -3,11 +3,13 @@
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Annotated
 
 from astropy import units as u
 
 from planner.checks import Model, plain, quantity
 from planner.errors import InvalidInputError
+from planner.fields import Spread, rows
 from planner.session.projects.request import COMPLETION
 
 PANEL = "{} panel {}"
@@ -96,3 +98,30 @@ class Project(Model):
 
 def _same(one: str, other: str) -> bool:
     return one.strip().lower() == other.strip().lower()
+
+
+@dataclass(frozen=True)
+class ProjectSoFar:
+    """How far a project is."""
+
+    project: Annotated[Project, Spread(only="target priority")]
+    filters = rows("hours by filter", lambda so_far: [
+        (band, so_far.project.wanted_time(band), so_far.project.done_time(band), so_far.project.counted_time(band),
+         so_far.project.left(band)) for band in so_far.project.filters], filter=(str, "its name"),
+        wanted=(u.h, "equivalent hours"), done=(u.h, "open shutter, kept frames"),
+        counted=(u.h, "what they count for, in equivalent hours"), left=(u.h, "equivalent hours"))
+    done = rows("night by night", lambda so_far: [
+        (one.night, one.filter, one.time, one.counted, one.subs, one.id, one.sub_exposure)
+        for one in so_far.project.done],
+        night=(datetime.date, "its evening"), filter=(str, "its name"), time=(u.h, "open shutter, kept frames"),
+        counted=(u.h, "what it counts for, in equivalent hours"), subs=(int | None, "kept frames"),
+        id=(str | None, "of the record"), sub_exposure=(u.s, "of one frame"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class DoneAnswer:
+    """How far the projects of a file are."""
+
+    project_file: Annotated[str, "its name"]
+    is_demo: Annotated[bool, "whether it is the packaged one"]
+    projects: Annotated[tuple[ProjectSoFar, ...], "mosaics panel by panel"]

@@ -13,6 +13,7 @@ is planned by (`planner.session.night.slots.slot_worth`).
 """
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -21,6 +22,7 @@ from planner.exposure.light.noise import PIXEL_RATE, dark_rate, total_read_noise
 from planner.exposure.light.photons import LightPath
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.speed import SUB_LADDER, speed
+from planner.fields import Key, told
 from planner.rig import Filter, Rig, Site
 from planner.session.worth.star_growth import star_growth
 from planner.sky import moonlight, refraction_from_true
@@ -30,18 +32,24 @@ STEPS = 1024  # of a sine from 0 to 1: 0.06 deg of altitude at 30 deg
 _MIDDLES = np.minimum((np.arange(STEPS + 1) + 0.5) / STEPS, 1.0)
 _ASIDE = 90 * u.deg  # separation at which moonlight is tabulated
 
+HOURS_MEAN = ("useful hours: dark, within the limits, weighted by the rate of squared signal-to-noise on faint detail "
+              "as fine as a star, relative to the moonless zenith of this site; moonlight and twilight count as "
+              "brightness. up_hours are not weighted")
+
 
 @dataclass(frozen=True, kw_only=True)
 class Usefulness:
     """What usefulness rests on, for one rig, site and filter."""
 
-    rig: Rig
-    site: Site
-    band: Filter
-    sub_exposure: u.Quantity[u.s]  # the fastest on a mount that moves no star, moonless zenith, that no sky fills
+    rig: Annotated[Rig, "that the hours are for"]
+    site: Annotated[Site, "where"]
+    band: Annotated[Filter, "that the hours are for", Key("filter")]
+    sub_exposure: Annotated[u.Quantity[u.s], "the fastest on a mount that moves no star, moonless zenith",
+                            Key("reference_sub_exposure_s")]
     clock_share: float  # of the clock that counts with it: collecting, and not spoiled by gusts and clouds
     still_rate: u.Quantity[PIXEL_RATE]  # noise that no sky changes: dark current and read noise² over the sub
     zenith_sky: u.Quantity[PIXEL_RATE]  # moonless
+    hours_mean = told(str, "what the hours count", lambda _: HOURS_MEAN)
 
     @property
     def light(self) -> LightPath:

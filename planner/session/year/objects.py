@@ -13,6 +13,7 @@ with a typical line brightness: times that rest on an assumption are an order of
 
 import datetime
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -21,6 +22,7 @@ from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.depth import GOAL_AREA
 from planner.exposure.light.photons import PIXEL_RATE, LightPath
+from planner.fields import Key, Spread, told
 from planner.optics import field_of_view
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, depression_for
@@ -43,15 +45,43 @@ SHOWN = 3  # names of those beside an object
 COUNT = Rule(kind="whole", at_least=1, at_most=1000, remedy="Count the objects to list, 1 to 1000.")
 WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.g. 10.")
 
+FIGURE_MEANS = ("fit x hours / hours of the best placed x hours / (hours + time needed); fit is 1 for an object that "
+                "spans 30 to 90 % of the field; time needed is in useful hours, to the signal-to-noise ratio on "
+                "25 arcsec2")
+
+
+@dataclass(frozen=True)
+class FittingObject:
+    """One of them."""
+
+    found: "FittingObjects"
+    at: int  # its row
+    name = told(str, "of the object", lambda one: str(one.found.objects.name[one.at]))
+    common_name = told(str, "what it is called", lambda one: str(one.found.objects.common_name[one.at]))
+    in_field = told(tuple[str, ...], "objects of a lower score that a frame of it shows",
+                    lambda one: one.found.in_field[one.at])
+    kind = told(str, "what it is", lambda one: str(one.found.objects.kind[one.at]))
+    ra = told(u.deg, "right ascension, ICRS", lambda one: one.found.objects.ra[one.at])
+    dec = told(u.deg, "declination, ICRS", lambda one: one.found.objects.dec[one.at])
+    size = told(u.arcmin, "larger diameter", lambda one: one.found.objects.size_major[one.at])
+    fit = told(float, "in the field, 1 at best", lambda one: float(one.found.fit[one.at]))
+    hours = told(u.h, "useful ones, of all nights together", lambda one: one.found.useful[one.at], key="hours")
+    up = told(u.h, "on the clock", lambda one: one.found.up[one.at], key="up_hours")
+    time = told(u.h, "useful hours to the wanted signal-to-noise", lambda one: one.found.time[one.at],
+                key="time_needed_h")
+    assumed = told(bool, "whether the catalogue gives no brightness", lambda one: bool(one.found.assumed[one.at]),
+                   key="brightness_assumed")
+    figure = told(float, "its score", lambda one: float(one.found.figure[one.at]))
+
 
 @dataclass(frozen=True)
 class FittingObjects:
     """The objects that suit best, columns of equal length, best first."""
 
-    measure: Usefulness
+    measure: Annotated[Usefulness, Spread()]
     dates: tuple[datetime.date, ...]
-    field: tuple[u.Quantity[u.deg], u.Quantity[u.deg]]
-    signal_to_noise: float
+    field: Annotated[tuple[u.Quantity[u.deg], u.Quantity[u.deg]], "width and height", Key("field_deg")]
+    signal_to_noise: Annotated[float, "wanted on the mean surface"]
     objects: SkyObjects
     fit: np.ndarray
     useful: u.Quantity[u.h]  # in all the nights together
@@ -60,8 +90,13 @@ class FittingObjects:
     assumed: np.ndarray  # whether the brightness is assumed
     figure: np.ndarray
     in_field: tuple[tuple[str, ...], ...]  # of each, objects of a lower figure that a frame of it shows
-    considered: int  # objects in all
-    left_out: dict[str, int]  # how many, by why
+    considered: Annotated[int, "objects in all"]
+    left_out: Annotated[dict[str, int], "how many, by why"]
+    first_night = told(datetime.date, "its evening", lambda found: found.dates[0])
+    last_night = told(datetime.date, "its evening", lambda found: found.dates[-1])
+    figure_means = told(str, "what the score is", lambda _: FIGURE_MEANS)
+    rows = told(tuple[FittingObject, ...], "best first", lambda found: [
+        FittingObject(found, at) for at in range(len(found.objects))], key="objects")
 
     def also(self, at: int) -> str:
         """Return what else one is called, and what its frames show beside it."""

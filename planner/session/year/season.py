@@ -9,10 +9,12 @@ zenith, with what the mount does to this target's stars.
 import datetime
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
+from planner.fields import Key, Spread, rows, told
 from planner.rig import Filter, Rig, Site
 from planner.session.advice.answer import LOWEST_ALTITUDE, SAMPLES, depression_for
 from planner.session.advice.guide_star import NearbyStars
@@ -34,9 +36,9 @@ Left = Mapping[str, u.Quantity]  # filter name: equivalent hours still to do
 class Fortnight:
     """The fourteen nights in a row with the most useful hours."""
 
-    first: datetime.date
-    last: datetime.date
-    hours: u.Quantity[u.h]  # useful, all of it together
+    first: Annotated[datetime.date, "its first evening", Key("first_night")]
+    last: Annotated[datetime.date, "its last evening", Key("last_night")]
+    hours: Annotated[u.Quantity[u.h], "useful, all of it together", Key("hours")]
 
 
 @dataclass(frozen=True)
@@ -44,25 +46,31 @@ class ToDo:
     """What is left, and how many clear nights it takes; None: more than this season holds."""
 
     left: Left
-    nights: int | None  # the fewest: the best nights first
-    finished: datetime.date | None  # if every night from the first on is clear
+    nights: Annotated[int | None, "clear ones, the fewest; null: more than there are", Key("clear_nights_needed")]
+    finished: Annotated[datetime.date | None, "if every night is clear", Key("finished_if_all_clear")]
     lacking: tuple[str, ...] = ()  # filters that the rig has not: their hours are not in the nights
+    by_filter = rows("equivalent hours still to do", lambda to_do: to_do.left.items(), key="left",
+                     filter=(str, "its name"), hours=(u.h, "through it", Key("hours")))
 
 
 @dataclass(frozen=True)
 class SeasonTarget:
     """One target over the season."""
 
-    target: Target
+    target: Annotated[Target, Spread(only="name ra dec")]
+    dates: tuple[datetime.date, ...]
     useful: u.Quantity[u.h]  # by night, (k,)
     up: u.Quantity[u.h]  # on the clock: dark and within the limits, (k,)
-    best_night: datetime.date | None
-    fortnight: Fortnight | None
-    to_do: ToDo | None
-    reason: str  # why there is no hour at all; empty otherwise
+    best_night: Annotated[datetime.date | None, "the one with the most useful hours; null without any"]
+    fortnight: Annotated[Fortnight | None, "the 14 nights in a row with the most", Key("best_fortnight")]
+    to_do: Annotated[ToDo | None, "null where nothing is said of it"]
+    reason: Annotated[str, "why there is no hour at all; empty otherwise"]
+    nights = rows("one by one", lambda row: zip(row.dates, row.useful.to_value(u.h), row.up.to_value(u.h), strict=True),
+                  night=(datetime.date, "its evening"), hours=(float, "useful ones"), up_hours=(float, "on the clock"))
+    total_up_hours = told(float, "on the clock", lambda row: row.up.sum().to_value(u.h))
 
     @property
-    def total(self) -> u.Quantity[u.h]:
+    def total(self) -> Annotated[u.Quantity[u.h], "useful hours of all nights", Key("total_hours")]:
         """Useful hours of all nights."""
         return self.useful.sum()
 
@@ -71,14 +79,20 @@ class SeasonTarget:
 class Season:
     """Targets over many nights, for one rig, site and filter."""
 
-    measure: Usefulness
-    lowest_altitude: u.Quantity[u.deg]
-    depression: u.Quantity[u.deg]
+    measure: Annotated[Usefulness, Spread()]
+    lowest_altitude: Annotated[u.Quantity[u.deg], "of a target"]
+    depression: Annotated[u.Quantity[u.deg], "of the Sun, from which it is dark", Key("sun_below_deg")]
     dates: tuple[datetime.date, ...]
     dark_hours: u.Quantity[u.h]  # (k,)
     moon_illumination: u.Quantity[u.one]  # (k,)
-    targets: tuple[SeasonTarget, ...]
-    notes: tuple[str, ...]
+    targets: Annotated[tuple[SeasonTarget, ...], "in the order asked for"]
+    notes: Annotated[tuple[str, ...], "what else is to be known"]
+    first_night = told(datetime.date, "its evening", lambda season: season.dates[0])
+    last_night = told(datetime.date, "its evening", lambda season: season.dates[-1])
+    nights = rows("one by one", lambda season: zip(
+        season.dates, season.dark_hours.to_value(u.h), season.moon_illumination.value, strict=True),
+        night=(datetime.date, "its evening"), dark_hours=(float, "on the clock"),
+        moon_illumination=(float, "lit share of the Moon"))
 
     def months(self) -> dict[tuple[int, int], np.ndarray]:
         """Return the numbers of the nights of each month by (year, month), in order of time."""
@@ -152,9 +166,10 @@ def dark_of(rig: Rig, site: Site, first: datetime.date | str, band: Filter, *, n
 def _row(target: Target, found: UsefulHours, place: int, lowest: u.Quantity, to_do: ToDo | None) -> SeasonTarget:
     useful, up, dates = found.useful[place], found.up[place], found.cells.dates
     if not useful.max() > 0:
-        return SeasonTarget(target, useful, up, None, None, to_do, why_never(
+        return SeasonTarget(target, dates, useful, up, None, None, to_do, why_never(
             target, found.measure.rig, found.measure.site, dates, found.cells.dark_hours.to_value(u.h), lowest))
-    return SeasonTarget(target, useful, up, dates[int(np.argmax(useful))], best_fortnight(useful, dates), to_do, "")
+    return SeasonTarget(target, dates, useful, up, dates[int(np.argmax(useful))], best_fortnight(useful, dates), to_do,
+                        "")
 
 
 def best_fortnight(useful: u.Quantity[u.h], dates: Sequence[datetime.date]) -> Fortnight:

@@ -8,12 +8,13 @@ from astropy import units as u
 from planner.charts.measure import drift_chart, drift_frame, left_chart, spectrum_chart, spectrum_frame
 from planner.charts.theme import DEC_HUE, RA_HUE
 from planner.checks import Rule
+from planner.fields import document
 from planner.files.csv_text import csv_text
+from planner.files.equipment.changed_advice import Effect
 from planner.files.json_text import json_text
 from planner.files.logs import read_drift_log
 from planner.files.reading import InMemory
 from planner.measure.drift.answer import DriftAnswer, drift_answer
-from planner.measure.drift.document import drift_document
 from planner.measure.drift.model import DriftReport
 from planner.measure.drift.spectrum import DriftSpectrum, drift_spectrum
 from planner.measure.drift.text import drift_headline, drift_lines, noise_rows, polar_lines, term_rows
@@ -172,9 +173,8 @@ def _save(chosen: Chosen, form: DriftForm, answer: DriftAnswer, demo: bool, seen
 
 def _downloads(answer: DriftAnswer, spectra: tuple[DriftSpectrum, DriftSpectrum]) -> None:
     columns, report = st.columns(3), answer.report
-    document = drift_document(answer)
-    columns[0].download_button("Result (JSON)", json_text(document, "drift"), "drift.json", "application/json",
-                               key="download_drift")
+    columns[0].download_button("Result (JSON)", json_text(document(answer, Effect()), "drift"), "drift.json",
+                               "application/json", key="download_drift")
     for column, (name, axis, spectrum) in zip(columns[1:], (
             ("RA", report.ra, spectra[0]), ("Dec", report.dec, spectra[1])), strict=True):
         column.download_button(f"Log and fit, {name} (CSV)", csv_text(drift_frame(axis)),

@@ -11,6 +11,7 @@ from astropy import units as u
 from planner.charts.measure import seeing_chart
 from planner.checks import Rule
 from planner.errors import inert
+from planner.fields import document
 from planner.files.json_text import json_text
 from planner.files.measured.frame_log import drift_log_text, stars_text
 from planner.files.measured.frame_task import Task, measure_file
@@ -18,8 +19,7 @@ from planner.files.measured.seeing_record import keep_seeing, kept_nights
 from planner.files.own_files import packaged_data
 from planner.files.reading import InMemory
 from planner.measure.drift.report import FEWEST_ROWS
-from planner.measure.frame.document import frames_document
-from planner.measure.frame.model import Known, Measured, rig_scale
+from planner.measure.frame.model import FrameFiles, Known, Measured, rig_scale
 from planner.measure.frame.night import why_no_seeing
 from planner.measure.frame.report import Report, reported, series_log
 from planner.measure.frame.series_text import next_lines, seeing_lines
@@ -214,7 +214,7 @@ def _series_headline(report: Report) -> str:
 
 def _downloads(report: Report) -> None:
     columns = st.columns(2)
-    columns[0].download_button("Result (JSON)", json_text(frames_document(report), "frame"), "frames.json",
+    columns[0].download_button("Result (JSON)", json_text(document(report, FrameFiles()), "frame"), "frames.json",
                                "application/json", key="download_frames")
     stars = stars_text([(item.path.name, item.field) for item in report.frames])
     columns[1].download_button("Stars (CSV)", stars, "stars.csv", "text/csv", key="download_stars")

@@ -2,21 +2,22 @@
 
 from dataclasses import dataclass
 
-import numpy as np
 import streamlit as st
 from astropy import units as u
 
 from planner.charts.measure import plan_chart, plan_frame, rates_chart, rates_frame
 from planner.checks import Rule
+from planner.fields import document
 from planner.files.csv_text import csv_text
+from planner.files.equipment.changed_advice import NotedEffect
 from planner.files.json_text import json_text
 from planner.files.logs import PointingFile, read_pointing
 from planner.files.reading import InMemory
-from planner.measure.pointing.document import pointing_document, pointing_drift_rows
+from planner.measure.pointing.drift import PathDrift, path_drift
 from planner.measure.pointing.fit import fit_pointing
 from planner.measure.pointing.mount import model_figures, model_remarks
 from planner.measure.pointing.residual_plan import ResidualPlan, residual_plan
-from planner.measure.pointing.results import PointingFit
+from planner.measure.pointing.results import PointingFit, set_aside
 from planner.measure.pointing.text import axis_line, fit_lines, outlier_rows, pointing_headline, term_rows
 from planner.signs import minus
 from planner.tracking.pointing_model import TERM_NAMES, term_meanings
@@ -56,9 +57,9 @@ def fit_for(form: PointingForm, _file: InMemory, _latitude: u.Quantity
 
 
 @st.cache_data(max_entries=100, show_spinner=False)
-def drift_for(form: PointingForm, site: str, declination_deg: float, _fit: PointingFit) -> list[dict[str, float]]:
+def drift_for(form: PointingForm, site: str, declination_deg: float, _fit: PointingFit) -> PathDrift:
     """Return the drift that the model implies for a target, along its path."""
-    return pointing_drift_rows(_fit, declination_deg * u.deg, step=PATH_STEP)
+    return path_drift(_fit, declination_deg * u.deg, step=PATH_STEP)
 
 
 def page() -> None:
@@ -81,14 +82,14 @@ def page() -> None:
         st.warning(doubt.sentence)
     _figures(fit, len(sightings.lines))
     _model(fit, plan, sightings)
-    rows = _drift(form, fit, chosen)
+    path = _drift(form, fit, chosen)
     figures = model_figures(fit)
     if figures:
         save_figures(chosen, figures, model_remarks(fit, chosen.rig.mount), "pointing", demo=demo,
                      doubtful=bool(fit.doubts))
     else:
         st.info("Fit polar_altitude and polar_azimuth, both, to save the polar axis to the mount.")
-    _downloads(sightings, fit, plan, rows)
+    _downloads(sightings, fit, plan, path)
 
 
 def _form(file: InMemory, chosen: Chosen) -> PointingForm | None:
@@ -138,23 +139,23 @@ def _model(fit: PointingFit, plan: ResidualPlan, sightings: PointingFile) -> Non
             st.table(outlier_rows(fit, plan, [int(line) for line in sightings.lines]))
 
 
-def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> list[dict[str, float]]:
+def _drift(form: PointingForm, fit: PointingFit, chosen: Chosen) -> PathDrift:
     st.subheader(plain(f"The drift it implies for {chosen.target.name}"), anchor=False)
     declination = float(chosen.target.dec.to_value(u.deg))
     shown = minus(f"{declination:+.1f}°")
-    rows = drift_for(form, chosen.site.name, declination, fit)
-    draw(st, rates_chart(rows), "pointing_drift")
+    path = drift_for(form, chosen.site.name, declination, fit)
+    draw(st, rates_chart(path), "pointing_drift")
     st.caption(f"At the sidereal rate without refraction, declination {shown}; the telescope west of the pier before "
                "the meridian, east after it.")
-    return rows
+    return path
 
 
-def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, rows: list[dict[str, float]]) -> None:
+def _downloads(sightings: PointingFile, fit: PointingFit, plan: ResidualPlan, path: PathDrift) -> None:
     columns = st.columns(3)
-    document = pointing_document(fit, np.asarray(sightings.lines)) | {"drift": rows}
-    columns[0].download_button("Result (JSON)", json_text(document, "pointing"), "pointing.json", "application/json",
+    whole = document(fit, set_aside(fit, sightings.lines), path, NotedEffect())
+    columns[0].download_button("Result (JSON)", json_text(whole, "pointing"), "pointing.json", "application/json",
                                key="download_pointing")
     columns[1].download_button("Residuals (CSV)", csv_text(plan_frame(plan)), "residuals.csv", "text/csv",
                                key="download_residuals")
-    columns[2].download_button("Implied drift (CSV)", csv_text(rates_frame(rows)), "implied_drift.csv",
+    columns[2].download_button("Implied drift (CSV)", csv_text(rates_frame(path)), "implied_drift.csv",
                                "text/csv", key="download_implied_drift")

@@ -7,7 +7,9 @@ from astropy import units as u
 
 from planner.charts.measure import axis_chart, axis_frame
 from planner.checks import Rule, given
+from planner.fields import document
 from planner.files.csv_text import csv_text
+from planner.files.equipment.changed_advice import Effect
 from planner.files.json_text import json_text
 from planner.files.logs import SolvedPositions, read_positions
 from planner.files.reading import InMemory
@@ -19,9 +21,8 @@ from planner.measure.polar.alignment import (
     ground_directions,
     utc_times,
 )
-from planner.measure.polar.document import polar_document
 from planner.measure.polar.drift import DriftRun, alignment_from_drift
-from planner.measure.polar.remedy import Adjuster
+from planner.measure.polar.remedy import Adjuster, screw_turns
 from planner.measure.polar.text import axis_headline, axis_lines
 from planner.rig import Site
 from planner.ui import whose
@@ -100,7 +101,7 @@ def polar_tab(chosen: Chosen, *, seen: bool = True) -> None:
 def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | None], latitude: u.Quantity[u.deg], *,
             demo: bool, seen: bool) -> None:
     st.header(axis_headline(found), anchor=False)
-    elsewhere = None if demo else latitude_doubt(latitude, chosen.site)
+    elsewhere, turns = None if demo else latitude_doubt(latitude, chosen.site), screw_turns(found, screws)
     if elsewhere is not None:
         st.warning(plain(elsewhere.sentence))
     left, right = st.columns([3, 2])
@@ -108,11 +109,11 @@ def _answer(chosen: Chosen, found: PolarAlignment, screws: dict[str, Adjuster | 
         draw(st, axis_chart(found), "polar_axis")
         st.caption("Beam: the error. Thin line: two standard errors. In azimuth it is an angle along the horizon.")
     with right:
-        st.markdown("\n".join(f"- {line}" for line in axis_lines(found, screws)))
+        st.markdown("\n".join(f"- {line}" for line in axis_lines(found, turns)))
     save_figures(chosen, axis_figures(found), (), "polar", demo=demo, seen=seen,
                  doubtful=elsewhere is not None)
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json_text(polar_document(found, screws), "polar"), "polar.json",
+    columns[0].download_button("Result (JSON)", json_text(document(found, turns, Effect()), "polar"), "polar.json",
                                "application/json", key="download_polar")
     columns[1].download_button("Axis (CSV)", csv_text(axis_frame(found)), "axis.csv", "text/csv",
                                key="download_axis")

@@ -23,7 +23,7 @@ from planner.files.targets.stars import stars_around
 from planner.files.writing import version_kept
 from planner.rig import Rig
 from planner.session.campaign.ahead import plan_ahead
-from planner.session.campaign.document import COLUMNS, project_rows
+from planner.session.campaign.answer import COLUMNS, project_rows
 from planner.session.campaign.outlook import advice, weather_line
 from planner.session.projects.default_request import default_request
 from planner.session.projects.project import Project

@@ -15,6 +15,7 @@ from planner.charts.night import altitude_chart, altitude_frame, timeline_frame
 from planner.charts.sky_map import dome_chart, field_chart, field_frame, skyline_frame, track_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
+from planner.fields import document
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.plans.calendar import night_calendar
@@ -26,9 +27,8 @@ from planner.rig import Rig
 from planner.rig.choices import Side
 from planner.session.advice.sky_field import SkyField, camera_words, guide_words, panel_words, pick_off_words, sky_field
 from planner.session.advice.text import size_source
-from planner.session.campaign.ahead import AHEAD_COLUMNS, ahead_cells, ahead_head, ahead_rows, plan_ahead
+from planner.session.campaign.ahead import AHEAD_COLUMNS, Ahead, ahead_cells, ahead_head, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import Campaign
-from planner.session.campaign.document import season_document
 from planner.session.night.limits import through
 from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
@@ -275,7 +275,7 @@ def _about_the_field(field: SkyField, chosen: Chosen, sides: tuple[tuple[Side, S
 def _downloads(plan: NightPlan, season: Campaign | None) -> None:
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
-    ahead = {"season": None if season is None else season_document(season, plan)}
+    ahead = {"season": None if season is None else document(Ahead(season, plan))}
     _offer([
         ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html"),
         ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",

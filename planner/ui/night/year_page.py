@@ -12,6 +12,7 @@ from astropy import units as u
 from planner.charts.year import objects_frame, year_chart, year_frame
 from planner.checks import Rule
 from planner.errors import PlannerError
+from planner.fields import document
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.projects.wanted import left_to_do, own_projects
@@ -20,7 +21,6 @@ from planner.files.targets.stars import stars_around
 from planner.rig import Filter
 from planner.session.advice.answer import filter_named
 from planner.session.worth.useful_hours import Cells
-from planner.session.year.document import objects_document, season_document
 from planner.session.year.objects import FittingObjects, fitting_objects
 from planner.session.year.season import Left, Season, SeasonTarget, dark_of, season
 from planner.session.year.text import MONTHS, day_text, headline, sentences
@@ -143,7 +143,7 @@ def _year(found: Season, of: tuple[Choice, YearForm]) -> None:
         "Target": st.column_config.TextColumn(pinned=True, width=90),
         **{name: st.column_config.NumberColumn(format="%.1f") for name in months.columns[1:]}})
     with st.container(horizontal=True, key="year_downloads"):
-        st.download_button("Year (JSON)", lambda: json_text(season_document(found), "season"), "year.json",
+        st.download_button("Year (JSON)", lambda: json_text(document(found), "season"), "year.json",
                            "application/json", key="download_year", on_click="ignore")
         st.download_button("Year (CSV)", lambda: csv_text(year_frame(found)), "year.csv", "text/csv",
                            key="download_year_table", on_click="ignore")
@@ -188,7 +188,7 @@ def _sweep(chosen: Chosen, band: Filter) -> None:
     _ranking(found)
     _take(found)
     with st.container(horizontal=True, key="objects_downloads"):
-        st.download_button("Ranking (JSON)", lambda: json_text(objects_document(found), "objects"), "objects.json",
+        st.download_button("Ranking (JSON)", lambda: json_text(document(found), "objects"), "objects.json",
                            "application/json", key="download_objects", on_click="ignore")
         st.download_button("Ranking (CSV)", lambda: csv_text(objects_frame(found)), "objects.csv", "text/csv",
                            key="download_objects_table", on_click="ignore")

@@ -91,7 +91,7 @@ def show_column(draft: Draft, setup: PierSetup, answer: ColumnAnswer) -> None:
         ("Column's share of the tilt", percent(response.column_share), "the rest is its foot"),
         ("Column", f"{column.mass.value:.0f} kg"),
     ])
-    st.markdown(listed([answer.told[-1], *answer.notes]))
+    st.markdown(listed([answer.judged[-1], *answer.notes]))
     st.dataframe(_case_table(response), hide_index=True, width="stretch", key="pier_cases",
                  alt="What tilts the top of the column, and by how much a star moves.")
     st.caption("A star moves by the tilt of the top. A tilt that stays, such as a settled footing, is a polar error: "

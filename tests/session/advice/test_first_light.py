@@ -7,9 +7,10 @@ import pytest
 from astropy import units as u
 from session.advice.test_advice import ask, demo  # noqa: F401
 
+from planner.fields import document
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
-from planner.session.advice.first_light import TASKS, first_light, first_light_document
+from planner.session.advice.first_light import TASKS, FirstLightAnswer, first_light
 from planner.session.advice.text import headline
 
 NIGHT = datetime.date(2026, 10, 10)
@@ -55,9 +56,8 @@ def test_a_rig_for_which_nothing_matters_is_settled_at_once(demo):  # noqa: F811
     assert {step.state for step in found.steps} <= {"done", "not worth it"}
 
 
-def test_the_document_holds_the_cautions_of_the_work(old_pier):
-    document = first_light_document(old_pier)
-    said = str(document)
+def test_the_document_holds_the_cautions_of_the_work(demo, old_pier):  # noqa: F811
+    said = str(document(FirstLightAnswer(ask(demo, rig="old pier"), old_pier)))
     for word in ("Cables", "cold", "clutch", "Sun"):
         assert word in said
 

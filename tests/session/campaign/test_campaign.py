@@ -16,12 +16,13 @@ from session.campaign.seasons import season as season_reached
 
 from planner.cli import run
 from planner.errors import InvalidInputError
+from planner.fields import document as told
 from planner.files.equipment import load_equipment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.campaign.ahead import ahead_cells, ahead_rows, plan_ahead
+from planner.session.campaign.answer import CampaignAnswer
 from planner.session.campaign.campaign import campaign, visits
-from planner.session.campaign.document import campaign_document
 from planner.session.campaign.weather import Outcome, simulated
 from planner.session.night.plan import plan_night
 from planner.session.optimum.problem import Worth
@@ -197,7 +198,7 @@ def test_the_filters_of_one_target_share_the_hours_in_which_it_is_up():
 def test_the_campaign_of_the_demo_knows_what_is_never_up():
     requests = [default_request(find_target(name), RIG) for name in ("NGC 7000", "M 33", "NGC 3372")]
     plan, found = plan_ahead(requests, RIG, SITE, NIGHT, nights=60)
-    document = campaign_document(found, plan)
+    document = told(CampaignAnswer(found, plan))
     names = {item["name"]: item for item in document["projects"]}
     assert names["NGC 3372"]["finish_probability"] == 0
     assert names["NGC 3372"]["finish_night_median"] is None
@@ -223,7 +224,7 @@ def test_a_season_of_tonight_alone_is_the_plan():
         key = block.target.name, block.band.name
         brought[key] = brought.get(key, 0.0) + block.equivalent_hours.to_value(u.h)
     assert brought
-    for item in campaign_document(found, plan)["projects"]:
+    for item in told(CampaignAnswer(found, plan))["projects"]:
         for need in item["needs"]:
             assert_allclose(need["expected_hours"], brought.get((item["name"], need["filter"]), 0.0), atol=1e-6)
     rows = {(row.target, row.band): row for row in ahead_rows(found, plan)}
@@ -239,7 +240,7 @@ def test_a_mosaic_is_one_project():
     panels = project_requests(project, find_target("NGC 7000"), RIG)
     other = Request(target=find_target("M 33"), needs=(Need(band=panels[0].needs[0].band, hours=2 * u.h),))
     plan, found = plan_ahead([*panels, other], RIG, SITE, NIGHT, nights=6)
-    document = campaign_document(found, plan)
+    document = told(CampaignAnswer(found, plan))
     assert len(panels) > 1
     assert [item["name"] for item in document["projects"]] == ["NGC 7000", "M 33"]
     assert_allclose(document["projects"][0]["needs"][0]["wanted_hours"], 40 * len(panels))
@@ -298,7 +299,7 @@ def test_hours_of_the_calendar_bring_what_is_expected():
 def test_what_is_done_is_finished_at_once():
     need = Need(band=RIG.filters[0], hours=3 * u.h, done=3 * u.h)
     plan, found = plan_ahead([Request(target=find_target("M 33"), needs=(need,))], RIG, SITE, NIGHT, nights=10)
-    document = campaign_document(found, plan)
+    document = told(CampaignAnswer(found, plan))
     assert document["projects"][0]["finish_probability"] == 1
     assert found.finish_night(0) == NIGHT
     # The dark of the calendar is that of the night's own plan, what focus will cost included; half a slot apart.

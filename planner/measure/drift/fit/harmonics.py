@@ -1,6 +1,7 @@
 """Periodic terms that belong together: the turn of one wheel and its harmonics."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -15,14 +16,14 @@ WITHIN = 4
 class MeasuredTerm:
     """One periodic term with its errors (1 sigma)."""
 
-    period: u.Quantity
-    period_error: u.Quantity
-    amplitude: u.Quantity  # zero to peak, on the sky where the log was taken
-    amplitude_error: u.Quantity
-    phase: u.Quantity  # of the sine at the first row used
-    false_alarm: float
-    base_period: u.Quantity | None = None  # of the common base, if it is a harmonic or a base
-    order: int | None = None  # 1 for the base itself
+    period: Annotated[u.Quantity[u.s], "of the term"]
+    period_error: Annotated[u.Quantity[u.s], "of the period"]
+    amplitude: Annotated[u.Quantity[u.arcsec], "zero to peak, on the sky where the log was taken"]
+    amplitude_error: Annotated[u.Quantity[u.arcsec], "of the amplitude"]
+    phase: Annotated[u.Quantity[u.deg], "of the sine at the first row used"]
+    false_alarm: Annotated[float, "probability that noise alone shows so strong a term"]
+    base_period: Annotated[u.Quantity[u.s] | None, "of the common base, if it is a harmonic or a base"] = None
+    order: Annotated[int | None, "of the harmonic, 1 for the base itself"] = None
 
 
 def with_bases(terms: list[MeasuredTerm]) -> tuple[MeasuredTerm, ...]:

@@ -2,10 +2,11 @@
 
 import math
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 from astropy import units as u
 
+from planner.fields import Key
 from planner.pier.column.concrete import DRILLED_STRENGTH
 from planner.pier.column.foot_plate import ROD_STRENGTH, cone_strength, plate_share, rod_share, rod_tension
 from planner.pier.column.footing import Footing
@@ -36,9 +37,9 @@ VARIABLE_PULL = 1.5  # partial factor of a push on the rods, EN 1990 table A1.2(
 class Check:
     """One check: what it concerns, what share it takes, what to say if that is above 1, and what cures it."""
 
-    part: str
-    name: str
-    share: float  # 1 is the limit; infinite: not given, or beyond all help
+    part: Annotated[str, "of the pier"]
+    name: Annotated[str, "of what is checked"]
+    share: Annotated[float, "1 is the limit; null: not given, or beyond all help", Key("load_share")]
     finding: str
     cure: str
     grade: State = UNSAFE

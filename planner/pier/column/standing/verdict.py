@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 from planner.pier.column.footing import Footing
 from planner.pier.column.model import Column, TopLoads
@@ -29,8 +30,8 @@ class Standing:
 
     verdict: State
     objections: tuple[Objection, ...]  # unsafe ones first
-    checks: tuple[Check, ...]
-    suggestions: tuple[str, ...]  # made together, they leave no objection
+    checks: Annotated[tuple[Check, ...], "all that was looked at"]
+    suggestions: Annotated[tuple[str, ...], "made together, they leave no objection"]
     mended: Pier | None  # with all of them made; None if no usual size does it
 
 
