@@ -1,5 +1,6 @@
 """The Moon from where the observer stands: place, phase, rise, set and transit, parallax included."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -71,14 +72,18 @@ class MoonPlace:
         return np.einsum("...ji,...j->...i", to_intermediate(mjd_tt(self.times)), self._directions)
 
     def separation_from(self, target: Target) -> u.Quantity[u.deg]:
-        """Return the angle between the Moon's centre and a target, both apparent, shape of the times.
+        """Return the angle between the Moon's centre and a target, both apparent, shape of the times."""
+        return self.separations_from([target])[0]
 
-        The target's apparent place is taken once, in the middle of the times: 40 arcsec over a year.
+    def separations_from(self, targets: Sequence[Target]) -> u.Quantity[u.deg]:
+        """Return the angles between the Moon's centre and targets (n,), all apparent, (n, ...) by the times.
+
+        Apparent places are taken once, in the middle of the times: 40 arcsec over a year.
         """
-        middle = float(np.mean(mjd_tt(self.times)))
-        place = unit_vectors(target.ra.to_value(u.rad), target.dec.to_value(u.rad))
-        direction = apparent_directions(place[np.newaxis], middle)[0]
-        return _angle(self._directions, direction) * u.deg
+        places = np.array([unit_vectors(one.ra.to_value(u.rad), one.dec.to_value(u.rad)) for one in targets])
+        directions = apparent_directions(places, float(np.mean(mjd_tt(self.times))))
+        each = directions.reshape(len(targets), *(1,) * (self._directions.ndim - 1), 3)
+        return _angle(self._directions, each) * u.deg
 
 
 @dataclass(frozen=True)

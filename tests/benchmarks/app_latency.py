@@ -22,7 +22,7 @@ TIMES = "APP_LATENCY_TIMES"
 NIGHT = "2026-11-10"
 WARM_UP, COUNT = 2, 10
 CORE = (
-    "files.measured.frame_task.measure_file", "files.targets.around.stars_around",
+    "files.measured.frame_task.measure_file", "files.targets.stars.stars_around",
     "measure.drift.causes.implied_polar_error", "measure.posterior.mount.measured_mount",
     "measure.drift.report.analyse_drift", "measure.drift.spectrum.drift_spectrum", "measure.frame.report.reported",
     "measure.pointing.fit.fit_pointing", "session.advice.answer.advise", "session.advice.change.advice_change",

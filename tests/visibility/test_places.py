@@ -148,7 +148,11 @@ def test_scalar_and_grid_of_times_keep_their_shape():
     assert moon(site, Time("2026-11-25T20:00")).altitude.shape == ()
     grid = Time("2026-11-25T20:00") + np.arange(6).reshape(2, 3) * u.h
     found = moon(site, grid)
-    assert found.altitude.shape == found.separation_from(Target("t", 10 * u.deg, 10 * u.deg)).shape == (2, 3)
+    one, other = (Target("t", 10 * u.deg, dec * u.deg) for dec in (10, 20))
+    assert found.altitude.shape == found.separation_from(one).shape == (2, 3)
+    both = found.separations_from([one, other])
+    assert both.shape == (2, 2, 3)
+    assert_allclose(both[1].value, found.separation_from(other).value, rtol=1e-12)
 
 
 def test_moon_events_tell_when_it_is_up():

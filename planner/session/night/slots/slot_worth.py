@@ -93,9 +93,8 @@ def guiding_pays(brought: np.ndarray) -> bool:
 def sky_over_night(targets: list[Target], site: Site, times: Time) -> SkyOverNight:
     """Return the geometry of a night for targets (n,) at times (k,)."""
     where, place = places(targets, site, times), moon(site, times)
-    apart = u.Quantity([place.separation_from(target) for target in targets], u.deg)
     return SkyOverNight(times=times, altitude=where.apparent_altitude, hour_angle=where.hour_angle, moon=place,
-                        moon_separation=apart, sun_altitude=sun_altitude(site, times))
+                        moon_separation=place.separations_from(targets), sun_altitude=sun_altitude(site, times))
 
 
 def filter_worths(targets: list[Target], motions: list[MountMotion | None], rig: Rig, site: Site, band: Filter,
