@@ -44,6 +44,7 @@ html[data-typed] [class*="st-key-of_rows"]::before {content: "Rows have changed:
   html[data-look=red] body::after {background: #555555; mix-blend-mode: color-dodge}
   html[data-look=red]::after {background: rgb(calc(238 * var(--dim, 1)) 0 0); mix-blend-mode: multiply}
   html[data-look=red] :is([data-testid="stMain"] [role="group"], [data-testid="stTextInputRootElement"],
+    [data-testid="stDateInputField"], [data-testid="stFileUploaderDropzone"],
     [data-testid="stNumberInputContainer"], [data-testid="stExpander"] details,
     [data-testid="stMain"] button) {border-color: #767676}
   html[data-look=red] [data-testid="stMultiSelect"] [data-tag] {

@@ -1,12 +1,16 @@
 """The looks of the pages: light, dark and red, from the first paint on, and what can be read in each."""
 
+import ast
 import io
+from pathlib import Path
 
 import numpy as np
 import pytest
 from app.conftest import DESKTOP
 from PIL import Image
 from playwright.sync_api import expect
+
+from planner.ui import first_paint as first_paint_of_pages
 
 
 def picture(page):
@@ -100,6 +104,15 @@ def test_a_look_is_chosen_dimmed_and_kept_for_the_next_visit(desktop, app_addres
     again.wait_for_function("document.documentElement.dataset.look === 'dark'")
     expect(again.get_by_role("slider", name="Brightness")).to_have_value("10")
     assert desktop.errors == []
+
+
+def test_every_table_and_picture_has_a_name_for_those_who_do_not_see_it():
+    pages = Path(first_paint_of_pages.__file__).parent.rglob("*.py")
+    calls = [(path.name, node) for path in pages for node in ast.walk(ast.parse(path.read_text()))
+             if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute)
+             and node.func.attr in {"dataframe", "data_editor", "image"}]
+    assert len(calls) > 10
+    assert [(name, node.lineno) for name, node in calls if "alt" not in {word.arg for word in node.keywords}] == []
 
 
 # WCAG 2.1, relative luminance and contrast ratio; what is drawn behind a text is the next opaque colour below it.

@@ -64,7 +64,8 @@ def show_list(chosen: Chosen, rig: Rig, site: Site, as_good: float) -> None:
         with st.spinner("Going through your projects"):
             served = answered(list_for(*asked, shown), list_for)
         st.markdown(f"**{plain(list_headline(served))}**")
-        st.dataframe(_table(COLUMNS, list_rows(served)), hide_index=True, width="stretch", key="match_list_table")
+        st.dataframe(_table(COLUMNS, list_rows(served)), hide_index=True, width="stretch", key="match_list_table",
+                     alt="The first set-ups for each project.")
         st.caption(plain(f"{'The demo’s projects, not yours. ' if own is None else ''}{list_text(served, rig)}"))
         if not st.toggle("What should I buy?", key="match_buy"):
             return

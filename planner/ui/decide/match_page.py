@@ -298,7 +298,8 @@ def _table(asked: Combinations, rows: Sequence[SetUp]) -> None:
         })
     formats = {"Pixel (″)": "%.2f", "Star (″)": "%.1f", "Star (pixels)": "%.1f", "In a picture (″)": "%.1f",
                "Lost to the pixel (%)": "%.0f", "In one frame (%)": "%.0f", "Data (GB/h)": "%.1f"}
-    st.dataframe(pd.DataFrame(lines), hide_index=True, width="stretch", key="match_table", column_config={
+    st.dataframe(pd.DataFrame(lines), hide_index=True, width="stretch", key="match_table",
+                 alt="All set-ups, ranked.", column_config={
         "Rank": st.column_config.NumberColumn(pinned=True, width=50),
         **{name: st.column_config.NumberColumn(format=shape) for name, shape in formats.items()}})
     st.caption(f"{ranking_text(asked, rows)} A set-up is outclassed when another that works is nowhere clearly worse "

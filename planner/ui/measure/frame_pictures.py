@@ -106,6 +106,7 @@ def _picture(picture: np.ndarray, field: StarField) -> None:
     left, right = st.container(key="picture").columns([3, 2])
     seen = ringed(picture, field)
     left.image(255 - seen if dark_paper() else seen, width="stretch",  # a dark look exchanges light and dark
+               alt="The frame with its measured stars ringed.",
                caption="The frame, stretched so that faint and bright show; rings: the stars that were measured. Rows "
                        "grow upwards.")
     widths = width_map(field)

@@ -85,6 +85,7 @@ def _table(projects: tuple[Project, ...], rig: Rig, *, locked: bool) -> None:
     bands = list(dict.fromkeys([*(band.name for band in rig.filters), *rows[FILTER]]))
     st.data_editor(
         rows, key="projects_table", on_change="ignore", hide_index=True, width="stretch",
+        alt="Hours wanted, done and left, by target and filter.",
         num_rows="fixed" if locked else "dynamic", disabled=True if locked else [HAS, LEFT], column_config={
             TARGET: st.column_config.TextColumn(required=True, pinned=True),
             FILTER: st.column_config.SelectboxColumn(options=bands, required=True),

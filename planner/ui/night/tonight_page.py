@@ -161,6 +161,7 @@ def _plan(plan: NightPlan, sheet: Sheet, key: Choice, form: NightForm) -> None:
     table = _table(sheet)
     widths = WIDTHS if sheet.zone else WIDTHS | {"From": 95, "To": 95}  # where each time names its zone
     st.dataframe(table, hide_index=True, width="stretch", height="content", key="tonight_table",
+                 alt="The plan: what is done from when to when.",
                  column_config={name: st.column_config.TextColumn(width=width) for name, width in widths.items()})
     told = [f"{row.kind.capitalize()} {row.start} to {row.end}: {row.what}." for row in sheet.rows if _is_long(row)]
     st.markdown("\n".join(f"- {plain(line)}" for line in (*sheet.flips, *told, *sheet.cautions)))

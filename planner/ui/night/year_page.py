@@ -139,7 +139,8 @@ def _year(found: Season, of: tuple[Choice, YearForm]) -> None:
                    "Strip below: the Moon, strongest when full. Bar on top: the best fortnight.")
     st.subheader("Useful hours per night, mean of the month", anchor=False)
     months = _months(found)
-    st.dataframe(months, hide_index=True, width="stretch", key="year_months", column_config={
+    st.dataframe(months, hide_index=True, width="stretch", key="year_months",
+                 alt="Useful hours per night by month.", column_config={
         "Target": st.column_config.TextColumn(pinned=True, width=90),
         **{name: st.column_config.NumberColumn(format="%.1f") for name in months.columns[1:]}})
     with st.container(horizontal=True, key="year_downloads"):
@@ -205,7 +206,8 @@ def _ranking(found: FittingObjects) -> None:
         "Brightness": table["brightness_assumed"].map({True: "assumed", False: "catalogue"}),
         "Up (h)": table["up_h"], "Fit": table["fit"], "Size (′)": table["size_arcmin"]})
     formats = {"Useful (h)": "%.1f", "Up (h)": "%.1f", "Fit": "%.2f", "Size (′)": "%.0f"}
-    st.dataframe(shown, hide_index=True, width="stretch", key="objects_table", column_config={
+    st.dataframe(shown, hide_index=True, width="stretch", key="objects_table",
+                 alt="Objects that fit this rig, ranked.", column_config={
         "Object": st.column_config.TextColumn(pinned=True, width=90),
         "Score": st.column_config.ProgressColumn(min_value=0.0, max_value=1.0, format="%.2f", width=110),
         "Also": st.column_config.TextColumn(width=205), "Kind": st.column_config.TextColumn(width=125),
