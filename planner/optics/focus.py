@@ -46,11 +46,6 @@ def seeing_limited_tolerance(
     Returns
     -------
     Quantity [um], same shape
-
-    Raises
-    ------
-    InvalidInputError
-        If a unit is wrong or a value is out of range.
     """
     angle = require_not_negative("blur", blur, u.rad, "Give the diameter of the disc on the sky.").value
     length = require_positive("focal_length", focal_length, u.um, "Give the effective focal length.")
@@ -86,11 +81,6 @@ def focus_shift(
     Returns
     -------
     Quantity [um], same shape
-
-    Raises
-    ------
-    InvalidInputError
-        If a unit is wrong or a value is out of range.
     """
     rate = require_not_negative("expansion", expansion, 1 / u.K, "Give the linear expansion, e.g. 23.1e-6 1/K.")
     length = require_positive("tube_length", tube_length, u.um, "Give the distance from objective to focus.")
@@ -116,11 +106,6 @@ def refocus_interval(
     -------
     Quantity [h], scalar
         Infinite when nothing moves.
-
-    Raises
-    ------
-    InvalidInputError
-        If a unit is wrong or a value is out of range.
     """
     room = require_positive("tolerance", tolerance, u.um, "Give the defocus to each side.").value
     slope = check("temperature_slope", temperature_slope,

@@ -96,18 +96,18 @@ def parse_projects(text: str, *, file: str) -> tuple[Project, ...]:
     place = _Place(file, text)
     for key in document:
         if key != "project":
-            raise place.at(0, key).error(key, document[key], "is not a table of the project file",
-                                         "Start each target with a line [[project]].")
+            raise place.of_key(key, document[key], "is not a table of the project file",
+                               "Start each target with a line [[project]].")
     tables = document.get("project", [])
     if not isinstance(tables, list):
-        raise place.at(0, "project").error("project", "(table)", "must be a list of tables",
-                                           "Start each target with a line [[project]].")
+        raise place.of_key("project", "(table)", "must be a list of tables",
+                           "Start each target with a line [[project]].")
     found: dict[str, Project] = {}
     for number, table in enumerate(tables, start=1):
         project = _project(place.at(number), table)
         if name_key(project.target) in found:
-            raise place.at(number, "target").error("target", project.target, "is given twice",
-                                                   "Keep one [[project]] per target.")
+            raise place.at(number).of_key("target", project.target, "is given twice",
+                                          "Keep one [[project]] per target.")
         found[name_key(project.target)] = project
     return tuple(found.values())
 
@@ -143,32 +143,32 @@ class _Place:
         """Return the error of a value at this place."""
         return InvalidInputError(f"{self.file}, line {self.line}: {name}", value, rule, remedy)
 
+    def of_key(self, key: str, value: Any, rule: str, remedy: str = "") -> InvalidInputError:
+        """Return the error of a key of this project."""
+        return self.at(self.project, key).error(key, value, rule, remedy)
+
 
 def _project(place: _Place, table: Any) -> Project:
     if not isinstance(table, dict):
         raise place.error("project", table, "must be a table", "Start each target with a line [[project]].")
     for key in table:
         if key not in KEYS:
-            raise place.at(place.project, key).error(key, table[key], "is not a key of a project",
-                                                     did_you_mean(key, KEYS))
-    target = table.get("target")
+            raise place.of_key(key, table[key], "is not a key of a project", did_you_mean(key, KEYS))
+    target, wanted, done = table.get("target"), table.get("wanted", {}), table.get("done", [])
     if not isinstance(target, str) or not target.strip():
-        raise place.at(place.project, "target").error("target", target, "must be a text of at least one character",
-                                                      'Write it like target = "NGC 7331".')
-    wanted, done = table.get("wanted", {}), table.get("done", [])
+        raise place.of_key("target", target, "must be a text of at least one character",
+                           'Write it like target = "NGC 7331".')
     if not isinstance(wanted, dict):
-        raise place.at(place.project, "wanted").error("wanted", wanted, "must give hours by filter",
-                                                      'Write it like {L = "8 h"}.')
+        raise place.of_key("wanted", wanted, "must give hours by filter", 'Write it like {L = "8 h"}.')
     if not isinstance(done, list):
-        raise place.at(place.project, "done").error("done", done, "must be a list of nights",
-                                                    'Write it like [{night = 2026-10-12, filter = "L", time = "2 h"}].')
-    rules = rules_of(Project)
-    priority = _checked(place.at(place.project, "priority"), "priority", table.get("priority", 1), rules["priority"])
-    completion = _checked(place.at(place.project, "completion"), "completion", table.get("completion", COMPLETION),
-                          rules["completion"])
+        raise place.of_key("done", done, "must be a list of nights",
+                           'Write it like [{night = 2026-10-12, filter = "L", time = "2 h"}].')
+    rules = {**rules_of(Project), "mosaic": MOSAIC}
+    plain = {key: _checked(place.at(place.project, key), key, table.get(key, usual), rules[key])
+             for key, usual in (("priority", 1), ("completion", COMPLETION), ("mosaic", False))}
     return Project(
-        target=" ".join(target.split()), priority=float(priority), completion=float(completion),
-        mosaic=_checked(place.at(place.project, "mosaic"), "mosaic", table.get("mosaic", False), MOSAIC),
+        target=" ".join(target.split()), priority=float(plain["priority"]), completion=float(plain["completion"]),
+        mosaic=plain["mosaic"],
         wanted={name: _checked(place.at(place.project, "wanted"), f"wanted.{name}", value, HOURS)
                 for name, value in wanted.items()},
         done=tuple(_done(place.at(place.project, "done", item), entry) for item, entry in enumerate(done, start=1)))

@@ -11,9 +11,8 @@ from planner.exposure.guide_need import NEITHER
 from planner.exposure.reasons import percent
 from planner.session.night.calibration import calibration_events
 from planner.session.night.draft import NOTHING, NightDraft
-from planner.session.night.events import flips_of, timeline
+from planner.session.night.events import flips_of, rests, span_of, timeline
 from planner.session.night.model import BROAD, FEWER, NARROW, Block, Event, NightPlan, Outlook, PlannedFlip
-from planner.session.night.rests import rests, span_of
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots
 from planner.session.optimum.solve import FlowSolution

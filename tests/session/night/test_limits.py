@@ -15,9 +15,9 @@ from planner.files.equipment import load_equipment
 from planner.files.forms.session import moon_distances, night_moment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_targets
+from planner.session.night.events import rests
 from planner.session.night.limits import NightLimits, through
 from planner.session.night.plan import plan_night
-from planner.session.night.rests import rests
 from planner.session.projects.default_request import default_request
 from planner.session.projects.request import Need, Request
 
