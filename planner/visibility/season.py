@@ -13,14 +13,13 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.checks import Rule, check
-from planner.errors import InvalidInputError
 from planner.rig import Mount, Site
 from planner.visibility.clock import evenings, mean_midnight
 from planner.visibility.darkness import DEPRESSION, depths, sun_events
 from planner.visibility.earth_rotation import mjd_tt, tt_from_utc, utc_time
-from planner.visibility.horizon import Limits, limits_of
+from planner.visibility.horizon import limits_of
 from planner.visibility.kernels.ephemeris import apparent_at_moments, sun_track, unit_vectors
-from planner.visibility.kernels.local_frame import STELLAR_DAY, LocalFrame, local_frame
+from planner.visibility.kernels.local_frame import STELLAR_DAY, local_frame
 from planner.visibility.kernels.pieces import TURN, edge_rates, pieces_of
 
 NODE_DAYS = 30.0  # between moments at which apparent places are computed
@@ -30,62 +29,33 @@ _NIGHTS = Rule(kind="whole", at_least=1, at_most=800, remedy="Count the nights, 
 
 
 @dataclass(frozen=True)
-class SeasonHours:
-    """Hours in the dark above the limits."""
+class SeasonDark:
+    """The dark of each night; where there is none it starts and ends at the Sun's lower transit."""
 
     dates: tuple[datetime.date, ...]  # (k,), evenings on the site's clock
-    hours: u.Quantity[u.h]  # (n, k)
-    dark_hours: u.Quantity[u.h]  # (k,)
-    _dark: np.ndarray = field(repr=False)  # MJD in TT, start and end, equal where there is no dark, (2, k)
-
-    @property
-    def dark_start(self) -> Time:
-        """Start of the dark of each night; the Sun's lower transit where there is none, (k,)."""
-        return utc_time(self._dark[0])
-
-    @property
-    def dark_end(self) -> Time:
-        """End of the dark of each night; the Sun's lower transit where there is none, (k,)."""
-        return utc_time(self._dark[1])
+    start: Time  # (k,)
+    end: Time
+    hours: u.Quantity[u.h]  # (k,)
 
 
-def season_hours(
-    ra: u.Quantity[u.deg], dec: u.Quantity[u.deg], site: Site, first: datetime.date | str, nights: int, *,
-    depression: u.Quantity[u.deg] = 18 * u.deg, minimum_altitude: u.Quantity[u.deg] = 0 * u.deg,
-    mount: Mount | None = None, least: u.Quantity[u.h] = 0 * u.h,
-) -> SeasonHours:
-    """Return how long targets are up in the dark, night by night.
+def season_dark(site: Site, first: datetime.date | str, nights: int, *, depression: u.Quantity[u.deg] = 18 * u.deg,
+                least: u.Quantity[u.h] = 0 * u.h) -> SeasonDark:
+    """Return the dark of many nights.
 
-    `ra` and `dec` (n,): ICRS. `first`: the first evening's date on the site's clock. `nights`: 1 to 800. `depression`,
-    `least`, `minimum_altitude` and `mount`: as for `night` and `night_windows`.
-    The hours of `night_windows`, within 1 s for 99 of 100 target-nights.
+    `first`: the first evening's date on the site's clock. `nights`: 1 to 800. `depression` and `least`: as for `night`.
     Raises InvalidInputError for a limit out of range, or dates outside 1973 to 2098.
     """
-    limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
     depth = check("depression", depression, DEPRESSION).value
-    count = check("nights", nights, _NIGHTS)
-    dates = evenings(first, count)
-    alpha, delta = ra.to_value(u.rad), dec.to_value(u.rad)
-    if alpha.ndim != 1 or alpha.shape != delta.shape:
-        raise InvalidInputError("dec", f"shape {delta.shape}", f"must match ra, a list of shape {alpha.shape}",
-                                "Give one declination per right ascension.")
+    dates = evenings(first, check("nights", nights, _NIGHTS))
     midnights = tt_from_utc(np.array([mean_midnight(site, date) for date in dates]))
     frame = local_frame(site, midnights[0] - 1, midnights[-1] + 1)
-    dark = _dark(frame, midnights, depth, least)
-    hours = _season(unit_vectors(alpha, delta), frame, dark, limits)
-    return SeasonHours(dates=dates, hours=u.Quantity(hours, u.h, copy=False),
-                       dark_hours=(dark[1] - dark[0]) * 24 * u.h, _dark=dark)
-
-
-def _dark(frame: LocalFrame, midnights: np.ndarray, asked_deg: float, least: u.Quantity[u.h]) -> np.ndarray:
-    """Compute start and end of the dark (2, k), MJD in TT, around mean midnights (k,); equal where there is none."""
     track = sun_track(midnights[0] - 1, midnights[-1] + 1)
-    depression = depths(frame, track, midnights, asked_deg, least)
-    tt, events, altitudes = sun_events(frame, track, midnights, -depression[np.newaxis])
-    below = altitudes[1] < -depression
-    edges = events[:, 0]
-    return np.stack([np.where(np.isnan(edges[side]), np.where(below, tt[side * 2], tt[1]), edges[side])
-                     for side in (0, 1)])
+    deep = depths(frame, track, midnights, depth, least)
+    tt, events, altitudes = sun_events(frame, track, midnights, -deep[np.newaxis])
+    below = altitudes[1] < -deep
+    start, end = (np.where(np.isnan(edge), np.where(below, tt[side * 2], tt[1]), edge)
+                  for side, edge in enumerate(events[:, 0]))
+    return SeasonDark(dates=dates, start=utc_time(start), end=utc_time(end), hours=(end - start) * 24 * u.h)
 
 
 def _nodes(start: float, end: float) -> np.ndarray:
@@ -151,21 +121,12 @@ def up_hours(
 
     `ra`, `dec`, `site`, `minimum_altitude` and `mount`: as for `night_windows`. `start` and `end` (k,): in order of
     time, within 800 days; each stretch at most one day.
-    `Season_hours` for stretches of one's own choice.
+    The hours of `night_windows` where the stretches are the dark of nights, within 1 s for 99 of 100 target-nights.
     """
     limits = limits_of(site, minimum_altitude=minimum_altitude, mount=mount)
-    stretches = np.stack([mjd_tt(start), mjd_tt(end)])
-    frame = local_frame(site, stretches[0, 0] - 1, stretches[1, -1] + 1)
-    return _up_hours(unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad)), frame, stretches, limits)
-
-
-def _season(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Limits) -> np.ndarray:
-    """Compute hours (n, k) for ICRS unit vectors (n, 3) and the dark (2, k) of each night."""
-    return _up_hours(units, frame, dark, limits)._of(0, len(units))
-
-
-def _up_hours(units: np.ndarray, frame: LocalFrame, dark: np.ndarray, limits: Limits) -> UpHours:
-    """Prepare the hours of ICRS unit vectors (n, 3) in stretches of time (2, k), MJD in TT."""
+    dark = np.stack([mjd_tt(start), mjd_tt(end)])
+    frame = local_frame(site, dark[0, 0] - 1, dark[1, -1] + 1)
+    units = unit_vectors(ra.to_value(u.rad), dec.to_value(u.rad))
     middle = dark.mean(axis=0)
     nodes = _nodes(middle[0], middle[-1] + 1e-3)
     places = apparent_at_moments(units, nodes)

@@ -9,9 +9,10 @@ from astropy import units as u
 from astropy.coordinates import AltAz, SkyCoord, get_sun
 from astropy.time import Time
 from visibility.rising import rise_set
+from visibility.seasons import season_hours
 
 from planner.rig import HorizonProfile, Site
-from planner.visibility import moon_events, night, night_windows, season_hours
+from planner.visibility import moon_events, night, night_windows
 from planner.visibility.adapters import earth_location, observer
 from planner.visibility.earth_rotation import mjd_tt, utc_time
 from planner.visibility.kernels.ephemeris import altitudes_on_grid, apparent_directions, unit_vectors

@@ -7,10 +7,11 @@ import pytest
 from astropy import units as u
 from astropy.time import Time
 from visibility import jpl
+from visibility.seasons import season_hours
 
 from planner.errors import InvalidInputError
 from planner.rig import Site
-from planner.visibility import clock_text, local_time, moon_events, night, season_hours
+from planner.visibility import clock_text, local_time, moon_events, night
 
 
 def site_of(latitude, longitude, zone="UTC", height=0):

@@ -1,4 +1,4 @@
-"""What happens between the subs: slews, focus, filters, the flip of each target; and why nothing is exposed for a while."""
+"""What happens between the subs: slews, focus, filters, flips; the flip of each target; why a while stays empty."""
 
 import itertools
 from collections.abc import Sequence

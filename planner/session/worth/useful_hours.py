@@ -16,7 +16,7 @@ from astropy.time import Time
 from planner.checks import Rule, check
 from planner.rig import Mount, Site
 from planner.session.worth.usefulness import MomentTables, Usefulness, moment_tables
-from planner.visibility import altitude_factors, lit_share, moon, season_hours, sun_altitude, up_hours, utc_time
+from planner.visibility import altitude_factors, lit_share, moon, season_dark, sun_altitude, up_hours, utc_time
 from planner.visibility.clock import as_date
 from planner.visibility.darkness import DARKEST
 from planner.visibility.earth_rotation import mjd_tt
@@ -82,7 +82,7 @@ def useful_hours(
     measure : Usefulness
         Gives rig, site and filter.
     ra, dec, first, nights, depression, minimum_altitude, mount
-        As in `planner.visibility.season_hours`, up to 366 nights; the site's skyline counts.
+        As in `planner.visibility.season_dark` and `up_hours`, up to 366 nights; the site's skyline counts.
     cells : int
         Of a night.
     watches : int
@@ -135,16 +135,15 @@ def season_cells(measure: Usefulness, first: datetime.date | str, nights: int, *
                  cells: int = CELLS) -> Cells:
     """Cut the dark of each night into cells and look up the Moon and the Sun in the middle of each."""
     site = measure.site
-    nowhere = np.empty(0) * u.deg
-    season = season_hours(nowhere, nowhere, site, first, nights, depression=depression, least=DARKEST)
-    dark = np.stack([mjd_tt(season.dark_start), mjd_tt(season.dark_end)])
+    season = season_dark(site, first, nights, depression=depression, least=DARKEST)
+    dark = np.stack([mjd_tt(season.start), mjd_tt(season.end)])
     edges = _edges(site, dark, cells)
     start, end = edges[:, :-1].ravel(), edges[:, 1:].ravel()
     middles = utc_time((start + end) / 2)
     place = moon(site, middles)
     tables = moment_tables(measure, moon_altitude=place.apparent_altitude, moon_phase_angle=place.phase_angle,
                            sun_altitude=sun_altitude(site, middles))
-    return Cells(dates=season.dates, dark_hours=season.dark_hours, start=utc_time(start), middle=middles,
+    return Cells(dates=season.dates, dark_hours=season.hours, start=utc_time(start), middle=middles,
                  end=utc_time(end), moon_illumination=lit_share(utc_time((edges[:, 0] + edges[:, -1]) / 2)),
                  tables=tables, moon_ra=place.ra, moon_dec=place.dec)
 

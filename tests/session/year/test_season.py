@@ -10,6 +10,7 @@ from astropy.coordinates import AltAz, SkyCoord, get_body, get_sun
 from astropy.coordinates.erfa_astrom import ErfaAstromInterpolator, erfa_astrom
 from exposure.rigs import CAMERA, GREEN, HYDROGEN, SITE, rig
 from numpy.testing import assert_allclose
+from visibility.seasons import season_hours
 
 from planner.errors import InvalidInputError
 from planner.files.equipment.horizon import read_horizon
@@ -19,7 +20,7 @@ from planner.session.worth.useful_hours import season_cells, useful_hours
 from planner.session.worth.usefulness import moment_tables, usefulness
 from planner.session.year.season import best_fortnight, dark_of, nights_to_do, season
 from planner.session.year.text import to_do_lines
-from planner.visibility import Target, night, season_hours, up_hours
+from planner.visibility import Target, night, up_hours
 from planner.visibility.adapters import earth_location
 
 RIG = rig(filters=(GREEN, HYDROGEN), mount=Mount(name="m", tracks_past_meridian=10 * u.deg))
