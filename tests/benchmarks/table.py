@@ -53,6 +53,8 @@ ROWS = (
         "test_exposure.py::test_kept_over_the_whole_ladder[two periodic terms]", 1000, "times_faster"),
     Row("tracking error over the ladder", "random starts",
         "test_tracking.py::test_against_a_monte_carlo_of_equal_accuracy", 1000, "monte_carlo_over_closed_form"),
+    Row("45 set-ups on their mount, 1 s on two cores", "",
+        "test_combinations.py::test_every_set_up_on_its_mount[factors1-45]", 1.9, most_s=True),
     Row("one whole advice", "import astropy.coordinates", "test_advice.py::test_one_whole_advice[nebulae]", 0.67,
         "over_import", inverse=True),
     Row("cold planner night", "import of two libraries", "test_night.py::test_cold_start[2026-11-10]", 0.5,
