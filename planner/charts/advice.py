@@ -210,8 +210,9 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
     """Draw the steps one below the other, each from where the one before ended; `says` is what the picture shows."""
     table = waterfall_frame(found)
     table["step"] = table["step"].map(in_lines)
-    digits = _digits(float(found.levels[-1].value), digits)
-    table["label"] = [f"{row.after:.{_digits(row.after, 1)}f}" if row.whole else _signed(row.change, digits)
+    last = float(found.levels[-1].value)
+    digits = max(digits, 1 - math.floor(math.log10(last))) if last > 0 else digits  # two figures of the result
+    table["label"] = [f"{row.after:.{digits}f}" if row.whole else _signed(row.change, digits)
                       for row in table.itertuples()]
     table["end"] = table[["before", "after"]].max(axis=1)
     top = float(table["end"].max()) * 1.18
@@ -225,11 +226,6 @@ def waterfall_chart(found: Waterfall, unit: str, says: str, digits: int = 1) -> 
                  alt.Tooltip("after:Q", title="after it", format=f".{digits}f")])
     texts = base.mark_text(align="left", dx=5, fontSize=12).encode(y=y, x=alt.X("end:Q"), text=alt.Text("label:N"))
     return alt.layer(bars, texts).properties(height=STEP_HEIGHT * len(table) + STEPS_AXIS, description=says)
-
-
-def _digits(value: float, least: int) -> int:
-    """Return the decimals of two figures that count."""
-    return max(least, 1 - math.floor(math.log10(value))) if value > 0 else least
 
 
 def _signed(change: float, digits: int) -> str:
