@@ -107,7 +107,8 @@ def _fields_of(result: Any) -> tuple[ResultField, ...]:
         hints |= {name: item.hint for name, item in vars(base).items() if isinstance(item, Told)}
     for name, item in getattr(result, "__dataclass_fields__", {}).items():
         if "rule" in item.metadata:
-            hints[name] = typing.Annotated[hints[name], item.metadata["rule"].meaning]
+            rule = item.metadata["rule"]
+            hints[name] = typing.Annotated[hints[name], rule.unit, rule.meaning]
     return tuple(field for name, hint in hints.items() if (field := _field(name, hint)) is not None)
 
 

@@ -13,6 +13,7 @@ from astropy import units as u
 
 from planner.fields import Key, Many, Maybe, Spread, document, rows, schema_of, told
 from planner.files.json_text import json_text
+from planner.rig import Mount
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,3 +118,9 @@ def test_some_fields_of_a_part_may_stand_in_a_table_and_one_that_is_missing_may_
     assert document(Nested(Part(name="a", length=1 * u.mm))) == {"part": {"length_mm": 1}}
     assert document(Nested(Part(name="a", length=1 * u.mm), "b"))["note"] == "b"
     assert schema_of(Nested)["required"] == ["part"]
+
+
+def test_what_the_observer_owns_is_told_by_the_rules_of_its_fields():
+    found = document(Mount(name="worm", wander=0.25 * u.arcsec / u.min**0.5))
+    assert found["wander_arcsec_per_sqrt_min"] == 0.25
+    assert found["tracks_past_meridian_deg"] == Mount(name="worm").tracks_past_meridian.to_value(u.deg)

@@ -7,6 +7,9 @@ import pytest
 from recorder.schema import schemas
 
 from planner.cli import COMMANDS, run
+from planner.cli.kinds import KINDS
+from planner.cli.schema import document_schemas
+from planner.files.own_files import packaged_data
 
 
 def _schema(capsys, *words):
@@ -51,6 +54,24 @@ def test_a_number_may_be_null_and_says_its_unit():
         "length_mm": {"type": ["null", "number"], "description": "in mm"},
         "rise_utc": {"type": ["null", "string"], "description": "in UTC"},
         "odds": {"type": "object", "additionalProperties": {"type": ["null", "number"]}}}
+
+
+def test_a_schema_is_told_by_results_or_recorded_and_never_both():
+    recorded = {kind.partition("/")[0] for kind in json.loads(packaged_data("documents.json").read_text())}
+    assert recorded
+    assert not recorded & set(KINDS)
+
+
+def test_what_results_tell_has_a_meaning_under_every_key():
+    def silent(table, path):
+        for key, shape in table.get("properties", {}).items():
+            inside = shape if "properties" in shape else shape.get("items", {})
+            found = [] if shape.get("description") or "properties" in shape or "const" in shape else [f"{path}.{key}"]
+            yield from found
+            yield from silent(inside, f"{path}.{key}")
+
+    assert [key for kind in KINDS for key in silent(document_schemas()[kind], kind)
+            if not key.endswith("planner_version")] == []
 
 
 def test_an_unknown_kind_is_one_line(capsys):

@@ -1,4 +1,4 @@
-"""The JSON Schema of every document, from recorded answers.
+"""The JSON Schema of documents whose results do not tell their fields, from recorded answers.
 
 In: recordings. Out: ``data/documents.json``, which `planner schema` prints: one schema a kind of document, with the
 unit of each number. A key that a document always has is required; a number that is not whole may be null, as one that

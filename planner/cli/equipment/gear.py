@@ -25,7 +25,7 @@ def gear(
         remarks = [] if problems else equipment_remarks(equipment)
         print_check(equipment_path(equipment), problems, remarks, json, "check")
         return
-    from planner.cli.equipment.gear_document import gear_document
+    from planner.files.equipment.gear_document import gear_document
     from planner.files.equipment.history import origins
 
     document = gear_document(open_equipment(equipment))

@@ -50,7 +50,7 @@ class DoneNight(Model):
 class Project(Model):
     """One target with its wanted hours and its nights so far."""
 
-    target: str = plain("text", remedy="Name the target as the catalogue or your target list does.")
+    target: str = plain("text", meaning="its name", remedy="Name the target as the catalogue or your target list does.")
     priority: float = plain("number", default=1.0, more_than=0, at_most=1000,
                             meaning="worth of this target's hours beside others",
                             remedy="Give 1, or 2 for twice the worth.")

@@ -4,10 +4,10 @@ import pytest
 from astropy import units as u
 from files.equipment_text import written
 
-from planner.cli.equipment.gear_document import gear_document
 from planner.errors import InvalidInputError
 from planner.files.equipment import check_equipment, load_equipment
 from planner.files.equipment.edit import write_equipment_table
+from planner.files.equipment.gear_document import gear_document
 from planner.files.equipment.what_if import with_changes
 from planner.files.quantities import split_error
 
