@@ -10,11 +10,13 @@ from planner.errors import InvalidInputError
 _POSITION = re.compile(r"\s*[\d+\-−–.][\d\s.,:;+\-−–hmsdr°′″'\"]*", re.I)
 _NUMBER = re.compile(r"[+\-]?\d+(?:\.\d*)?|[+\-]?\.\d+")
 _COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.,])")  # one that may be a decimal mark
+_DEGREES = re.compile(r"(?<![a-z])deg(?:rees?)?(?![a-z])", re.I)
 EXAMPLE = "Write it like 22 37 04 +34 24 57 (hours, degrees) or 339.267 34.416 (degrees)."
 
 
 def looks_like_position(text: str) -> bool:
     """Return whether a text holds nothing but two, four or six numbers with their marks."""
+    text = _marked(text)
     return bool(_POSITION.fullmatch(text)) and any(len(_numbers(read)) in (2, 4, 6) for read in (text, pointed(text)))
 
 
@@ -27,6 +29,7 @@ def parse_position(text: str) -> tuple[u.Quantity, u.Quantity]:
     Returns [deg]: right ascension in 0 to 360, declination.
     Raises InvalidInputError if it is no position, could be two, or a part of it is out of range.
     """
+    text = _marked(text)
     read = pointed(text)
     if len(_numbers(read)) in (2, 4, 6):
         if read != text and len(_numbers(text)) in (2, 4, 6):
@@ -45,6 +48,7 @@ def right_ascension(text: str) -> u.Quantity:
 
     Raises InvalidInputError if it is none or out of range.
     """
+    text = _marked(text)
     parts = _parts("right ascension", text)
     in_degrees = bool(re.match(r"\s*\+?[\d.]+\s*[d°]", text, re.I))
     in_hours = not in_degrees and (len(parts) > 1 or "h" in text.lower())
@@ -59,6 +63,7 @@ def declination(text: str) -> u.Quantity:
 
     Raises InvalidInputError if it is none or out of range.
     """
+    text = _marked(text)
     angle = _sexagesimal("declination", text, _parts("declination", text))
     if not -90 <= angle <= 90:
         raise InvalidInputError("declination", text.strip(), "must be -90 to 90 deg", EXAMPLE)
@@ -77,6 +82,11 @@ def position_name(ra: u.Quantity, dec: u.Quantity) -> str:
     sign = "−" if dec.value < 0 and arcsec else "+"
     return (f"{seconds // 3600:02d}h{seconds // 60 % 60:02d}m{seconds % 60:02d}s "
             f"{sign}{arcsec // 3600:02d}°{arcsec // 60 % 60:02d}′{arcsec % 60:02d}″")
+
+
+def _marked(text: str) -> str:
+    """Return the text with the mark of degrees for the word."""
+    return _DEGREES.sub("°", text)
 
 
 def _plain(text: str) -> str:

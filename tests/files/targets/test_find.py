@@ -149,7 +149,8 @@ def test_positions_as_another_parser_reads_them(text):
     np.testing.assert_allclose([ra.to_value(u.deg), dec.to_value(u.deg)], [other.ra.deg, other.dec.deg], atol=1e-9)
 
 
-@pytest.mark.parametrize("text", ["339.267d 34.4158d", "339.267 34.4158", "339.267, +34.4158", "339.267°, 34.4158°"])
+@pytest.mark.parametrize("text", ["339.267d 34.4158d", "339.267 34.4158", "339.267, +34.4158", "339.267°, 34.4158°",
+                                  "339.267 deg 34.4158 deg", "339.267deg +34.4158degrees"])
 def test_decimal_degrees(text):
     target = find_target(text)
     np.testing.assert_allclose([target.ra.value, target.dec.value], [339.267, 34.4158], rtol=1e-12)
