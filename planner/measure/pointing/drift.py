@@ -8,8 +8,8 @@ from astropy import units as u
 
 from planner.constants import SIDEREAL_RATE
 from planner.measure.pointing.results import HarmonicTerm, PointingFit
-from planner.rig.choices import DriveRate, PierSide
-from planner.tracking import SmoothTrack, smooth_track
+from planner.rig.choices import PierSide
+from planner.tracking import smooth_track
 
 NO_AIR = 0 * u.hPa
 STEP, REACH = 15.0, 75.0  # deg of hour angle between drift rates, and to either side of the meridian
@@ -41,39 +41,14 @@ class PathDrift:
     drift: Annotated[tuple[PathRate, ...], "that the model implies along the target's path"]
 
 
-def implied_track(
-    fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: PierSide = "east",
-    rate: DriveRate = "sidereal", pressure: u.Quantity = NO_AIR,
-) -> SmoothTrack:
-    """Return where a star drifts while a mount of this model follows it: `smooth_track` with the fitted terms.
-
-    Parameters
-    ----------
-    fit : PointingFit
-        Its seven terms; harmonics are left out.
-    declination : Quantity [angle], scalar
-        Of the target.
-    hour_angle : Quantity [angle], (n,)
-        Along the path, increasing.
-    pier_side : "east" or "west"
-        Where the telescope is.
-    rate : "sidereal", "king" or "model"
-        What the drive follows; "model" takes the fitted model out again.
-    pressure : Quantity [hPa], scalar
-        For refraction; none if not given.
-    """
-    return smooth_track(latitude=fit.latitude, declination=declination, hour_angle=hour_angle, pier_side=pier_side,
-                        rate=rate, pressure=pressure, pointing_terms=fit.model)
-
-
 def drift_rates(
     fit: PointingFit, *, declination: u.Quantity, hour_angle: u.Quantity, pier_side: PierSide = "east",
 ) -> DriftRates:
-    """Return the drift at each hour angle (n,) without air, with the parameters of `implied_track`."""
+    """Return the drift that a model's seven terms imply at each hour angle (n,) along a target's path, without air."""
     around = np.array([-HALF_WINDOW, HALF_WINDOW]) * u.deg
     turn = (2 * HALF_WINDOW * u.deg / SIDEREAL_RATE).to(u.h)
-    tracks = [implied_track(fit, declination=declination, hour_angle=h + around, pier_side=pier_side)
-              for h in hour_angle]
+    tracks = [smooth_track(latitude=fit.latitude, declination=declination, hour_angle=h + around, pier_side=pier_side,
+                           pressure=NO_AIR, pointing_terms=fit.model) for h in hour_angle]
     ra, dec = (u.Quantity([getattr(track, axis)[-1] for track in tracks]) / turn for axis in ("ra", "dec"))
     return DriftRates(ra.to(u.arcsec / u.h), dec.to(u.arcsec / u.h))
 

@@ -9,8 +9,9 @@ from measure.simulated import TERMS, sightings
 from numpy.testing import assert_allclose
 
 from planner.errors import InvalidInputError
-from planner.measure.pointing.drift import drift_rates, implied_track
+from planner.measure.pointing.drift import drift_rates
 from planner.measure.pointing.fit import fit_pointing
+from planner.tracking import smooth_track
 from planner.tracking.pointing_model import TERM_NAMES, term_meanings
 
 SEEDS = 200
@@ -179,7 +180,8 @@ def test_implied_drift_is_that_of_the_polar_axis_and_vanishes_at_the_model_rate(
     h = np.radians(hour_angle)
     expected = -(120 * np.sin(h) - 90 * np.cos(h)) / 60 * 0.2625 * 60
     assert_allclose(rates.dec.to_value(u.arcsec / u.h), expected, atol=0.3)
-    path = implied_track(fit, declination=10 * u.deg, hour_angle=np.linspace(-30, 30, 9) * u.deg, rate="model")
+    path = smooth_track(latitude=fit.latitude, declination=10 * u.deg, hour_angle=np.linspace(-30, 30, 9) * u.deg,
+                        pier_side="east", rate="model", pressure=0 * u.hPa, pointing_terms=fit.model)
     assert np.max(np.abs(path.dec)) < 0.01 * u.arcsec
 
 
