@@ -1,11 +1,7 @@
 """Speed of a night's plan; ratios of one run beside, how good the plan is asserted."""
 
 import datetime
-import os
 import resource
-import subprocess
-import sys
-import time
 from functools import partial
 
 import numpy as np
@@ -19,9 +15,6 @@ from planner.files.targets.stars import stars_around
 from planner.session.night.plan import plan_night
 from planner.session.optimum.solve import solve_flow
 from planner.visibility import Target
-
-LIBRARIES = "import astropy.coordinates, scipy.optimize"
-COMMAND = "from planner.cli import main; import sys; sys.argv = ['planner', 'night', '--night', '{}', '--json']; main()"
 
 
 # One filter and many needs of a few slots is the hardest kind: whole slots hardly ever fill a need.
@@ -51,18 +44,3 @@ def test_plan_of_a_thousand_targets(benchmark):
     assert plan.gap <= 0.01
     benchmark.extra_info["peak_mb"] = most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
     assert most < 500
-
-
-@pytest.mark.parametrize("night", ["2026-11-10", "2026-11-25"])
-def test_cold_start(benchmark, night):
-    """The whole command in a fresh process, against the import of its two largest libraries."""
-    compiled = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}  # as installed
-
-    def cold(code):
-        begin = time.perf_counter()
-        subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, env=compiled)
-        return time.perf_counter() - begin
-
-    base = min(cold(LIBRARIES) for _ in range(5))
-    benchmark.pedantic(cold, args=(COMMAND.format(night),), rounds=5)
-    benchmark.extra_info["over_importing_libraries"] = benchmark.stats.stats.min / base

@@ -124,7 +124,7 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
     own = int(need.better is need.guided), int(np.flatnonzero(need.better.recommended == SUB_LADDER)[0])
     way, length = _best_on_average(means, own)
     top, chosen = best.max(axis=1), speeds[:, way, length]
-    now = _gathered(ways)
+    standing = ways.at(AS_IT_STANDS)
     return Certainty(
         draws=len(drawn), odds={name: verdicts.count(name) / len(drawn) for name in VERDICTS}, inputs=inputs,
         method=("unguided", "guided")[way], sub_exposure=SUB_LADDER[length],
@@ -133,8 +133,8 @@ def certainty(scene: Scene, need: GuideNeed, *, draws: int = DRAWS) -> Certainty
         gain=float(means[way, length] / means[own] - 1) if means[own] > 0 else 0.0,
         first_subs=_look(scene, drawn, way, length),
         best_lengths=_most(SUB_LADDER[[shortest_best(row) for row in speeds[:, way]]]),
-        deeper=_deeper(now, chosen / sky), measure_next=measure_next, order=order,
-        improve=_improvements(ways, need, inputs))
+        deeper=_deeper(_gathered(standing), chosen / sky), measure_next=measure_next, order=order,
+        improve=_improvements(ways, standing, need, inputs))
 
 
 def _in_two_parts(draws: int, inputs: int) -> tuple[np.ndarray, np.ndarray]:
@@ -162,9 +162,8 @@ def _look(scene: Scene, drawn: Sequence[Drawn], way: int, length: int) -> FirstS
                       subs_of_a_turn(first + scene.rig.overhead(first), periods))
 
 
-def _gathered(ways: Ways, draw: Draw = AS_IT_STANDS, *, exact: np.ndarray | float = 1.0) -> float:
+def _gathered(drawn: Drawn, *, exact: np.ndarray | float = 1.0) -> float:
     """Return how fast the best way and length gather squared signal-to-noise, over the background as it stands."""
-    drawn = ways.at(draw)
     return float((drawn.speeds / exact).max()) / drawn.background
 
 
@@ -184,10 +183,11 @@ def _most(values: u.Quantity) -> tuple[u.Quantity, u.Quantity]:
     return tuple(np.quantile(values, share, method="nearest") for share in MOST)
 
 
-def _improvements(ways: Ways, need: GuideNeed, inputs: Sequence[OpenInput]) -> tuple[Improvement, ...]:
+def _improvements(ways: Ways, standing: Drawn, need: GuideNeed, inputs: Sequence[OpenInput]
+                  ) -> tuple[Improvement, ...]:
     """Return what each change would bring of clock hours, from the most down; a guider for a rig without one."""
     # Both sides of a change on the same few exposures: the best lengths differ, and so does what is wrong with them.
-    scene, now = ways.scene, _gathered(ways, exact=ways.exact)
+    scene, now = ways.scene, _gathered(standing, exact=ways.exact)
     if not now > 0:
         return ()
     gains: dict[str, tuple[str, u.Quantity]] = {}
@@ -198,7 +198,7 @@ def _improvements(ways: Ways, need: GuideNeed, inputs: Sequence[OpenInput]) -> t
             words, factor = words if darker == 1 else f"Go where the sky is {darker:.1f} mag darker", factor**darker
         if about and factor < LEAST_CHANGE:
             off = np.array([_steps(scene, item, factor) for item in about])
-            gains[name] = words, saved_hours(scene, now, _gathered(ways, Draw(about, off), exact=ways.exact))
+            gains[name] = words, saved_hours(scene, now, _gathered(ways.at(Draw(about, off)), exact=ways.exact))
     if need.with_guider is not None and need.with_guider >= GUIDER_GAIN:
         gains["guider"] = "Guide with a plain guide scope", saved_hours(scene, 1.0, need.with_guider)
     found = [Improvement(change=name, hours_per_night=gain, sentence=worth_sentence(words, gain))

@@ -1,7 +1,8 @@
 """What a drive's periodic terms do within windows of time, in closed forms: plain floats, (t windows, p phases)."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -38,9 +39,13 @@ def _onto_cube_nodes(count: int) -> Array:
     return (few_weights[:, None] * here * (2 * order + 1)) @ (there.T * weights)
 
 
-# Tables that never change: 3 ms once, instead of half the time of every call.
 CUBE_RULE = gauss(CUBE_NODES)
-MOMENT_RULES = {count: (*gauss(count), _onto_cube_nodes(count)) for count in MOMENT_NODES}
+
+
+@cache  # tables that never change: the one of most nodes takes as long as all the others, and few drives ask for it
+def _moment_rule(count: int) -> tuple[Array, Array, Array]:
+    """Return nodes and weights of a mean over -1..1, and what takes values at them to `CUBE_NODES`."""
+    return *gauss(count), _onto_cube_nodes(count)
 
 
 class Turns:
@@ -80,7 +85,8 @@ class Drive:
 
     def known(self) -> "KnownDrive":
         """Return everything worked out."""
-        return KnownDrive(self.variance, self.with_legendre, self.powers(len(self.turns)), self.fast_cumulant)
+        return KnownDrive(self.variance, self.with_legendre, self.fast_cumulant,
+                          partial(_some_powers, self.powers(len(self.turns))))
 
     @cached_property
     def variance(self) -> Array:
@@ -119,13 +125,12 @@ class KnownDrive:
 
     variance: Array  # (t, p)
     with_legendre: Array  # (t, ORDER, p)
-    all_powers: Powers
     fast_cumulant: Array  # (t, 1)
+    powers_of: Callable[[Places], Powers]  # moments of the slow terms in some windows: large, and not always asked for
 
     def powers(self, count: int) -> Powers:
         """Return the moments of the slow terms in the first windows."""
-        weights, square, fourth = self.all_powers
-        return weights[:count], square[:count], fourth[:count]
+        return self.powers_of(np.arange(count))
 
     def known(self) -> "KnownDrive":
         """Return itself."""
@@ -133,13 +138,22 @@ class KnownDrive:
 
     def part(self, lengths: Places, phases: slice, scale: float) -> "KnownDrive":
         """Return some lengths and phases, with all amplitudes scaled."""
-        weights, square, fourth = self.all_powers
-        scales = np.repeat([scale, scale**2, scale**3], CUBE_NODES)[:, None]
-        return KnownDrive(
-            self.variance[lengths, phases] * scale**2, self.with_legendre[lengths, :, phases] * scale,
-            (weights[lengths, :, phases] * scales, square[lengths, :, phases] * scale**2,
-             fourth[lengths, :, phases] * scale**4),
-            self.fast_cumulant[lengths] * scale**4)
+
+        def powers_of(chosen: Places) -> Powers:
+            weights, square, fourth = (power[..., phases] for power in self.powers_of(lengths[chosen]))
+            if scale == 1:
+                return weights, square, fourth
+            scales = np.repeat([scale, scale**2, scale**3], CUBE_NODES)[:, None]
+            return weights * scales, square * scale**2, fourth * scale**4
+
+        return KnownDrive(self.variance[lengths, phases] * scale**2, self.with_legendre[lengths, :, phases] * scale,
+                          self.fast_cumulant[lengths] * scale**4, powers_of)
+
+
+def _some_powers(powers: Powers, lengths: Places) -> Powers:
+    """Return the moments in some of the windows."""
+    weights, square, fourth = powers
+    return weights[lengths], square[lengths], fourth[lengths]
 
 
 def _drive_moments(drive: Drive, count: int) -> Powers:
@@ -154,7 +168,7 @@ def _drive_moments(drive: Drive, count: int) -> Powers:
     needed = drive.nodes_needed()[:count]
     for few in np.unique(needed):
         chosen = np.flatnonzero(needed == few)
-        nodes, even, onto = MOMENT_RULES[int(few)]
+        nodes, even, onto = _moment_rule(int(few))
         turn = drive.at(nodes, chosen)
         turn = turn - np.matmul(even, turn)[:, None, :]
         power2 = turn * turn
