@@ -6,7 +6,7 @@ A field or a property is told where its type carries a text, its meaning::
 
 What is worked out of the others stands in the body of the class as ``told(type or unit, meaning, how)``. A key ends in
 its unit, ``altitude_error_arcmin``. A part that tells fields itself becomes a table, what the observer owns becomes its
-name, a moment becomes a text in UTC.
+name.
 """
 
 import dataclasses
@@ -20,16 +20,12 @@ from typing import Any
 
 import numpy as np
 from astropy import units as u
-from astropy.time import Time
 
 from planner.checks import Model, unit_of
 
-PLAIN = {bool: "boolean", int: "integer", float: "number", str: "string", Path: "string", Time: "string",
-         datetime.date: "string", type(None): "null"}
-
+PLAIN = {bool: "boolean", int: "integer", float: "number", np.ndarray: "array", type(None): "null"}  # others: texts
 # How a unit is said in a key.
-SAID = {"min(1/2)": "sqrt_min", "pix": "pixel", "W h": "Wh", "A h": "Ah", "1 / ": "per_", " / ": "_per_",
-        " ": "_"}
+SAID = {"min(1/2)": "sqrt_min", "pix": "pixel", "W h": "Wh", "A h": "Ah", "1 / ": "per_", " / ": "_per_", " ": "_"}
 
 
 @dataclasses.dataclass(frozen=True)
@@ -121,7 +117,7 @@ def _field(name: str, hint: Any) -> ResultField | None:
     if str not in marks and Spread not in marks:
         return None
     unit, kind = unit_of(hint), hint.__origin__
-    key = marks[Key].text if Key in marks else f"{name}_utc" if Time in _either(kind) else unit_key(name, unit)
+    key = marks[Key].text if Key in marks else unit_key(name, unit)
     return ResultField(name=name, key=key, kind=kind, unit=unit, meaning=marks.get(str, ""), many=Many in marks,
                        maybe=Maybe in marks, spread=marks.get(Spread))
 
@@ -233,7 +229,7 @@ def _shape(kind: Any, *, many: bool = False) -> dict[str, Any]:
         return {"type": "array" if many else ["null", "number"]}
     if hasattr(kind, "__dataclass_fields__"):
         return {"type": "string"} if _is_named(kind) else schema_of(kind)
-    return {"type": PLAIN[kind]} if kind in PLAIN else {"type": "array" if kind is np.ndarray else "string"}
+    return {"type": PLAIN.get(kind, "string")}
 
 
 def _is_named(kind: Any) -> bool:
