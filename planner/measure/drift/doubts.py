@@ -23,7 +23,8 @@ from planner.rig import Mount, PeriodicTerm, Site
 GUIDED_ODDS = 100.0
 # From these on an axis may have been held, and tells nothing of the mount: most of ten minutes with a slow loop reach
 # one of them. What Dec tells is lost at next to no cost for the advice, what RA tells is not.
-QUIET_ODDS, QUIET_JUMPS = {"RA": 10.0, "Dec": 1.5}, 4.75
+QUIET_ODDS, QUIET_JUMPS = {"RA": 12.0, "Dec": 1.5}, 4.75
+HARMLESS, LEAST_WORM = 0.25, 0.1  # arcsec of a worm: what a loop hides of a small one matters less
 JUMPS_BACK = 5.5  # standard errors: the most of one unguided log in hundreds, simulated
 ANTICORRELATED = 4.5  # standard errors of the correlation of one row with the next
 FEWEST_FOR_CORRELATION = 40
@@ -103,9 +104,10 @@ def _guided(report: DriftReport, mount: Mount | None) -> Doubt | None:
     pushed = [name for name in axes if jumps[name] > JUMPS_BACK]
     held = [name for name in axes if name in (*still, *shaken, *pushed)]
     if not held:
-        return _quiet(report, {name: "hardly went anywhere" if odds[name] > np.log(QUIET_ODDS[name]) else
-                               "may jump back at regular times" for name in axes
-                               if odds[name] > np.log(QUIET_ODDS[name]) or jumps[name] > QUIET_JUMPS})
+        needed = QUIET_ODDS | {"RA": QUIET_ODDS["RA"] * _room(mount)}
+        return _quiet(report, {name: "strays no further than a slow loop lets it" if odds[name] > np.log(needed[name])
+                               else "may jump back at regular times" for name in axes
+                               if odds[name] > np.log(needed[name]) or jumps[name] > QUIET_JUMPS})
     if still:
         far = report.duration.to_value(u.min) * max(abs(axes[name].rate.to_value(FASTER)) for name in still)
         seen = (f"in {' and '.join(still)} the star ends within {max(far, 0.01):.2g}″ of where it began in "
@@ -125,8 +127,16 @@ def _quiet(report: DriftReport, seen: dict[str, str]) -> Doubt | None:
     minutes = report.duration.to_value(u.min)
     words = " and ".join(f"in {name} the star {what}" for name, what in seen.items())
     return Doubt(kind="quiet", axes=tuple(seen), seen=f"{words} in these {minutes:.0f} min",
-                 rule=f"a star that a slow loop holds looks the same, so what {' and '.join(seen)} tells is left out",
+                 rule=f"was this logged while guiding? It may be, so what {' and '.join(seen)} tells is left out",
                  remedy=f"Log for {max(3 * minutes, 30):.0f} min without corrections.", blocks=False)
+
+
+def _room(mount: Mount | None) -> float:
+    """Return how much higher than usual the odds have to be, for a mount whose worm does little harm."""
+    if mount is None:
+        return 1.0
+    worm = max((term.amplitude.to_value(u.arcsec) for term in mount.periodic), default=0.0)
+    return 1 + HARMLESS / max(float(worm), LEAST_WORM)
 
 
 def _neighbours(axis: AxisReport) -> float:

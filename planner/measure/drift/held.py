@@ -1,8 +1,9 @@
 """Whether an axis of a log was held still by a loop: the odds against an unguided star, from where its parts lie.
 
-A loop leaves a star where it is: about one place, as scattered minutes later as now. An unguided one goes with drift,
-walk and worm, each as likely as the mount's table (or none) lets it be. Both are normal distributions of the means of
-parts of the log, and their sizes are averaged over what is likely beforehand: a Bayes factor, R. E. Kass and A. E.
+An unguided star goes with drift, walk and worm, each as likely as the mount's table (or none) lets it be. A loop takes
+out what is slower than its response: the drift is gone, the walk comes back to one place, and of a worm is left what is
+fast. Both are normal distributions of the means of parts of the log, and their sizes, and the loop's response, are
+averaged over what is likely beforehand: a Bayes factor, R. E. Kass and A. E.
 Raftery, J. Am. Stat. Assoc. 90, 773 (1995), doi:10.1080/01621459.1995.10476572.
 """
 
@@ -28,9 +29,14 @@ MEMORIES = 0.0, 1.0  # parts for which that scatter lasts
 # Any mount: median walk (arcsec in a minute) and worm (arcsec), and the standard deviations of their logarithms.
 ANY_WALK, ANY_WORM, ANY_PERIODS = (0.1, 1.2), (1.5, 1.5), np.geomspace(120, 1000, 16)
 WALK_SPREAD = 0.7  # at least: an axis at rest walks less
-QUANTILES = np.array([-1.8, -1.1, -0.5, 0.0, 0.5, 1.1, 1.8])  # standard deviations, weighted by their density
+# Standard deviations, weighted by their density.
+WALKS, WORMS = np.array([-1.8, -0.5, 0.5, 1.8]), np.array([-1.8, 0.0, 1.8])
+STRETCHES = np.array([-1.8, -0.5, 0.5, 1.8])
 NEAR = 0.4  # of the logarithm: a term of the log is that of the table
-SHRUNK = np.array([0.0, 0.03, 0.1, 0.3, 0.6])  # shares of a worm that loops leave
+# Time in which a loop takes out most of an error: its cycle over its gain. Slower ones leave a worm as it is.
+RESPONSES_S = 5.0, 10.0, 20.0, 40.0, 80.0, 160.0
+LOOP_NOISE = 0.1  # arcsec that a loop itself adds (common practice, no source)
+NO_WAVE_S = 1e9  # period of a wave that is none
 LEAST_NOISE = 1e-3  # arcsec
 OTHER_MOUNT = 0.3  # chance that the table is not that of the mount
 
@@ -72,7 +78,7 @@ def _any_mount(report: DriftReport, place: int, mount: Mount | None) -> _Expecte
     periods = np.zeros((1, 0))
     if place == 0:
         shown = _shown(report)
-        usual = np.column_stack([ANY_PERIODS, np.full((ANY_PERIODS.size, max(shown.size - 1, 0)), np.inf)])
+        usual = np.column_stack([ANY_PERIODS, np.full((ANY_PERIODS.size, max(shown.size - 1, 0)), NO_WAVE_S)])
         periods = np.vstack([usual, shown]) if shown.size else usual
     return _Expected(path, slope, ANY_WALK, periods, np.full(periods.shape[1], ANY_WORM[0]), ANY_WORM[1])
 
@@ -99,7 +105,7 @@ def _this_mount(report: DriftReport, place: int, mount: Mount) -> _Expected:
     walk = prior.wander.median, max(prior.wander.spread, WALK_SPREAD)
     terms = prior.terms if place == 0 else ()
     table = np.array([term.period.median for term in terms])
-    stretch = np.exp(QUANTILES[::2, None] * max((term.period.spread for term in terms), default=0.0))
+    stretch = np.exp(STRETCHES[:, None] * max((term.period.spread for term in terms), default=0.0))
     periods, shown = stretch * table, _shown(report)
     if shown.size and table.size:
         nearest = shown[np.argmin(np.abs(np.log(table[:, None] / shown)), axis=1)]
@@ -118,11 +124,10 @@ class _Parts:
     noise: float
     least: float  # of `LEVELS` for an unguided star
 
-    @property
-    def scatters(self) -> list[np.ndarray]:
+    def scatters(self, memories: tuple[float, ...]) -> list[np.ndarray]:
         """Covariances of the scatter about a place, one for each memory, at the level of one."""
         turns = np.abs(self.time[:, None] - self.time) / np.median(np.diff(self.time))
-        return [self.noise**2 * (np.exp(-turns / memory) if memory else np.eye(self.time.size)) for memory in MEMORIES]
+        return [self.noise**2 * (np.exp(-turns / memory) if memory else np.eye(self.time.size)) for memory in memories]
 
 
 def _parts_of(time: np.ndarray, place: np.ndarray) -> _Parts | None:
@@ -142,39 +147,58 @@ def _odds(time_s: np.ndarray, place: np.ndarray, choices: list[tuple[float, _Exp
     parts = _parts_of(time_s, place)
     if parts is None:
         return 0.0
-    minutes, weights = parts.time / 60, np.exp(-(QUANTILES**2) / 2)
+    minutes = parts.time / 60
     walk, lag = np.minimum(minutes[:, None], minutes), HELD_RATE**2 * np.outer(minutes, minutes)
     held, free = [], []
     for chance, one in choices:
-        waves, shapes = _waves(one, parts.time), parts.mean @ one.shapes
-        left = SHRUNK[:, None, None, None] ** 2 * waves
-        held.append(np.log(chance) + _likelihood(parts, parts.seen, lag + left, np.ones(left.shape[:2]), 0.0))
-        walks, worms = (spread * QUANTILES for spread in (one.walk[1], one.worm_spread))
-        moved = (shapes @ shapes.T + (one.walk[0] * np.exp(walks))[:, None, None, None, None] ** 2 * walk
-                 + np.exp(worms)[::2, None, None, None] ** 2 * waves)
-        free.append(np.log(chance) + _likelihood(
-            parts, parts.seen - parts.mean @ one.path, moved,
-            np.broadcast_to(weights[:, None, None] * weights[::2, None], moved.shape[:3]), parts.least))
+        shapes, path = parts.mean @ one.shapes, parts.mean @ one.path
+        walks = (one.walk[0] * np.exp(one.walk[1] * WALKS))[:, None, None, None, None] ** 2
+        worms = np.exp(one.worm_spread * WORMS)[:, None, None, None] ** 2
+        free.append(np.log(chance) + _likelihood(parts, parts.seen - path, shapes @ shapes.T + walks * walk
+                                                 + worms * _waves(one, parts.time), parts.least, MEMORIES))
+        for response in RESPONSES_S:
+            left = (walks * response / 120 + LOOP_NOISE**2) * _coming_back(parts.time, response)
+            held.append(np.log(chance / len(RESPONSES_S)) + _likelihood(
+                parts, parts.seen, lag + left + worms * _waves(one, parts.time, response), 0.0, MEMORIES[:1]))
     return float(np.logaddexp.reduce(held) - np.logaddexp.reduce(free))
 
 
-def _waves(one: _Expected, time_s: np.ndarray) -> np.ndarray:
-    """Return the covariance of waves of unknown phase for each choice of periods, (c, p, p)."""
+def _coming_back(time_s: np.ndarray, response_s: float) -> np.ndarray:
+    """Return the covariance (p, p) of means over parts of an Ornstein-Uhlenbeck process of unit variance.
+
+    A walk of w a root second that a loop brings back has the variance w² response/2.
+    """
+    part = float(np.median(np.diff(time_s))) / response_s
+    apart = np.abs(time_s[:, None] - time_s) / response_s
+    found = 2 / part**2 * (np.cosh(part) - 1) * np.exp(-apart)
+    np.fill_diagonal(found, 2 / part * (1 - (1 - np.exp(-part)) / part))
+    return found
+
+
+def _waves(one: _Expected, time_s: np.ndarray, response_s: float | None = None) -> np.ndarray:
+    """Return the covariance of waves of unknown phase for each choice of periods, (c, p, p).
+
+    Of a response: what such a loop leaves of them, by a high pass of the first order.
+    """
     periods, apart = one.periods[..., None, None], time_s[:, None] - time_s
     seen = np.sinc(np.median(np.diff(time_s)) / periods) ** 2  # a part averages a wave
+    if response_s is not None:
+        seen = seen / (1 + (periods / (2 * np.pi * response_s)) ** 2)
     return np.sum(one.amplitudes[:, None, None] ** 2 / 2 * seen * np.cos(2 * np.pi * apart / periods), axis=1)
 
 
-def _likelihood(parts: _Parts, places: np.ndarray, moved: np.ndarray, weights: np.ndarray, least: float) -> float:
-    """Return the logarithm of the mean likelihood of places (p,), wherever they are, over covariances (..., p, p).
+def _likelihood(parts: _Parts, places: np.ndarray, moved: np.ndarray, least: float, memories: tuple[float, ...]
+                ) -> float:
+    """Return the logarithm of the mean likelihood of places (p,), wherever they are.
 
-    To each of them comes the scatter, at every level that is allowed.
+    `moved`: covariances (walks, worms, c, p, p); to each of them comes the scatter, at every level that is allowed.
     """
+    weights = np.broadcast_to(np.exp(-(WALKS[:, None, None] ** 2 + WORMS[:, None] ** 2) / 2), moved.shape[:3])
     count = places.size
     contrast = np.linalg.qr(np.column_stack([np.ones(count), np.eye(count)[:, 1:]]))[0][:, 1:].T
     levels = LEVELS[least <= LEVELS]
     logs = []
-    for scatter in parts.scatters:
+    for scatter in parts.scatters(memories):
         root = np.linalg.cholesky(contrast @ scatter @ contrast.T)
         white = np.linalg.solve(root, contrast)
         sizes, ways = np.linalg.eigh(white @ moved @ white.T)

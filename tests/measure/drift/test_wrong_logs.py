@@ -57,6 +57,24 @@ def test_a_loop_that_leaves_a_strong_worm_is_known_by_its_regular_jumps():
         assert jumps_back(analyse_drift(rows(rng, time, paths)).ra) < JUMPS_BACK
 
 
+def test_a_slow_loop_of_low_gain_is_not_believed():
+    # A correction of 0.15 of what is seen every 12 s, 80 s to respond: 70 % of a worm of 500 s is left, no drift is.
+    periodic, held, free = ((501.0, 5.0), (250.0, 1.0)), 0, 0
+    mount = Mount(name="own", drive_class="mid-range worm", wander=0.25 * ROOT_MINUTE, periodic=tuple(
+        PeriodicTerm(period=period * u.s, amplitude=size * u.arcsec) for period, size in periodic))
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        time, *paths = motion(rng, 40, periodic=periodic)
+        left = guided(rng, paths, exposure=12, gain=0.15)
+        logs = [rows(rng, time, (ra, paths[1]), step=4, exposure=2) for ra in (left[0], paths[0])]
+        slow, own = ([one for one in doubts_of(analyse_drift(log), mount) if one.kind in {"guided", "quiet"}]
+                     for log in logs)
+        held += any("RA" in one.axes or "guided in RA" in one.rule for one in slow)
+        free += len(own)
+    assert held >= 3  # of 4; one before
+    assert free == 0
+
+
 def test_the_odds_of_a_held_star_rest_on_what_the_mount_is_known_to_do():
     # A drive known to go wrong by 5 arcsec and to wander by 0.25 is less likely to stand still than a good one.
     worm = Mount(name="worm", periodic=(PeriodicTerm(period=480 * u.s, amplitude=5 * u.arcsec),),
@@ -70,7 +88,7 @@ def test_the_odds_of_a_held_star_rest_on_what_the_mount_is_known_to_do():
     assert held_odds(report, worm)[1] < -10  # Dec ran free
 
 
-@pytest.mark.parametrize(("held", "worm"), [("RA", 0.2), ("RA", 8.0), ("Dec", 3.0)])
+@pytest.mark.parametrize(("held", "worm"), [("RA", 8.0), ("Dec", 3.0)])
 def test_an_axis_that_a_slow_loop_may_have_held_stays_as_it_was(held, worm):
     # Ten minutes of a loop of 20 s: too few to name it, too quiet to believe; the axis then says nothing.
     mount = Mount(name="own", wander=0.25 * ROOT_MINUTE, drive_class="mid-range worm", periodic=(
