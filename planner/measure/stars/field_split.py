@@ -32,8 +32,16 @@ class Part:
 
     square: complex  # S of the part: common at the centre, radial on the corner, tilt and rotation where they are most
     error: float  # of its size, 1 sigma
-    significance: float  # sigmas, of a chi-squared with as many numbers as the part has
+    significance: float  # sigmas, as improbable as its F of as many numbers as the part has
     present: bool
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """Variance of a value of weight one, and from how many degrees of freedom it is known."""
+
+    variance: float
+    freedom: int
 
 
 NO_PART = Part(0j, np.nan, 0.0, False)
@@ -68,11 +76,11 @@ def split_field(position: np.ndarray, square: np.ndarray, error: np.ndarray, ext
     if chosen != COMMON:
         models |= {"radial": COMMON + RADIAL, "tilt": COMMON + PLANE, "all": chosen}
     fits = {name: _linear(columns[:, use], _real(square), weights) for name, use in models.items()}
-    costs = {name: _cost(fit.chi2 / scale, len(use), len(position), name) for (name, fit), use in
+    costs = {name: _cost(fit.chi2 / scale.variance, len(use), len(position), name) for (name, fit), use in
              zip(fits.items(), models.values(), strict=True)}
     best = min(costs, key=lambda name: costs[name])
     if len(chosen) > len(COMMON):
-        turning = _best_rotation(position, square, weights, scale, fits["all"].values)
+        turning = _best_rotation(position, square, weights, scale.variance, fits["all"].values)
         around = RADIAL[0] in models[best] and fits[best].values[models[best].index(RADIAL[0])] < 0
         # Stars that circle the centre itself are a turning field too, which has two numbers more for its place.
         favour = 2 * np.log(2 * len(position)) if around else 0.0
@@ -93,7 +101,8 @@ def _real(values: np.ndarray) -> np.ndarray:
     return np.concatenate([values.real, values.imag])
 
 
-def _robust_weights(columns: np.ndarray, values: np.ndarray, noise: np.ndarray) -> tuple[np.ndarray, float]:
+def _robust_weights(columns: np.ndarray, values: np.ndarray, noise: np.ndarray
+                    ) -> tuple[np.ndarray, _Scale]:
     """Return weights (2n,) by Huber's rule on top of noise and scatter, and chi-squared per degree of freedom."""
     n = values.size // 2
     intrinsic = 0.0
@@ -112,7 +121,7 @@ def _robust_weights(columns: np.ndarray, values: np.ndarray, noise: np.ndarray) 
         weights = new
     fit = _linear(columns, values, weights)
     freedom = max(values.size - columns.shape[1], 1)
-    return weights, max(float(fit.chi2 / freedom), 1e-12)
+    return weights, _Scale(max(float(fit.chi2 / freedom), 1e-12), freedom)
 
 
 @dataclass(frozen=True)
@@ -197,22 +206,23 @@ def _starts(linear: np.ndarray) -> list[tuple[float, float, float]]:
             (0.3 * size, drift.real, drift.imag), (-0.3 * size, drift.real, drift.imag)]
 
 
-def _from_linear(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, scale: float,
+def _from_linear(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, scale: _Scale,
                  models: dict[str, list[int]], best: str, extent: tuple[float, float]) -> Split:
     """Return the parts of the best linear model; those it lacks as they come out beside all others, not present."""
     use, everything = models[best], max(models.values(), key=len)
     values = _real(square)
     fit, full = (_linear(columns[:, numbers], values, weights) for numbers in (use, everything))
     common = _part(fit, use, COMMON, scale, complex(*fit.values[:2]))
-    outer = [_outer(fit, use, part, scale, extent) if set(part) <= set(use)
-             else replace(_outer(full, everything, part, scale, extent), present=False) for part in (RADIAL, PLANE)]
+    outer = [_outer(fit, use, part, scale, extent) if set(part) <= set(use) else
+             replace(_outer(full, everything, part, scale, extent), present=False)
+             for part in (RADIAL, PLANE)]
     misfit = fit.residual[: square.size] + 1j * fit.residual[square.size:]
     corners = _columns(_corners(extent))[:, use] @ fit.values
     return Split(common, outer[0], outer[1], NO_PART, 0.0, np.nan, None, misfit, corners[:4] + 1j * corners[4:])
 
 
-def _from_turning(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, scale: float, turning: _Rotation,
-                  extent: tuple[float, float]) -> Split:
+def _from_turning(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, scale: _Scale,
+                  turning: _Rotation, extent: tuple[float, float]) -> Split:
     """Return the parts of a turning field; the plane is what is left of one, not present."""
     position = columns[: square.size, 3] + 1j * columns[: square.size, 4]
     rest = square - turning.square(position)
@@ -222,7 +232,8 @@ def _from_turning(columns: np.ndarray, square: np.ndarray, weights: np.ndarray, 
     drift_covariance = turning.covariance[1:, 1:]
     drift = np.array([turning.drift.real, turning.drift.imag])
     error = 2 * abs(turning.drift) * float(np.sqrt(np.trace(drift_covariance) / 2))
-    common = Part(-turning.drift**2, error, _sigmas(float(drift @ np.linalg.pinv(drift_covariance) @ drift), 2), True)
+    chi2 = float(drift @ np.linalg.pinv(drift_covariance) @ drift)
+    common = Part(-turning.drift**2, error, _sigmas(chi2, 2, scale.freedom), True)
     place = turning.drift / turning.turn
     return Split(common, replace(radial, present=turning.numbers > 3), replace(tilt, present=False),
                  _rotation_part(turning, extent), turning.turn, float(np.sqrt(turning.covariance[0, 0])),
@@ -244,14 +255,15 @@ def _rotation_part(turning: _Rotation, extent: tuple[float, float]) -> Part:
                 turning.turn / max(error, 1e-12) if size else 0.0, True)
 
 
-def _part(fit: _Fit, use: list[int], part: list[int], scale: float, square: complex) -> Part:
+def _part(fit: _Fit, use: list[int], part: list[int], scale: _Scale, square: complex) -> Part:
     places = [use.index(number) for number in part]
-    values, covariance = fit.values[places], fit.covariance[np.ix_(places, places)] * scale
+    values, covariance = fit.values[places], fit.covariance[np.ix_(places, places)] * scale.variance
     chi2 = float(values @ np.linalg.pinv(covariance) @ values)
-    return Part(square, float(np.sqrt(np.trace(covariance) / len(part))), _sigmas(chi2, len(part)), True)
+    return Part(square, float(np.sqrt(np.trace(covariance) / len(part))), _sigmas(chi2, len(part), scale.freedom), True)
 
 
-def _outer(fit: _Fit, use: list[int], part: list[int], scale: float, extent: tuple[float, float]) -> Part:
+def _outer(fit: _Fit, use: list[int], part: list[int], scale: _Scale, extent: tuple[float, float]
+           ) -> Part:
     """Return a part where it is largest in the frame: radial on the corner, the plane on the worst corner."""
     if not set(part) <= set(use):
         return NO_PART
@@ -264,9 +276,12 @@ def _outer(fit: _Fit, use: list[int], part: list[int], scale: float, extent: tup
     return _part(fit, use, part, scale, max(squares, key=abs))
 
 
-def _sigmas(chi2: float, numbers: int) -> float:
-    """Return how many sigmas of a normal distribution are as improbable as this chi-squared."""
-    from scipy.stats import chi2 as law
+def _sigmas(chi2: float, numbers: int, freedom: int) -> float:
+    """Return how many sigmas of a normal distribution are as improbable as this chi-squared of a scale so well known.
+
+    `freedom`: of the scatter that gives the scale; few stars may agree by chance.
+    """
+    from scipy.stats import f as law
     from scipy.stats import norm
 
-    return float(norm.isf(np.maximum(law.sf(chi2, numbers), 1e-300) / 2))
+    return float(norm.isf(np.maximum(law.sf(chi2 / numbers, numbers, freedom), 1e-300) / 2))

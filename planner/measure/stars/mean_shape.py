@@ -26,6 +26,7 @@ class MeanShape:
     value: complex
     error: float  # of each component
     scatter: float  # of single stars, each component
+    count: int  # of stars
 
     @property
     def size(self) -> float:
@@ -44,8 +45,12 @@ class MeanShape:
 
     @property
     def significant(self) -> bool:
-        """Whether round stars would show less in 99 of 100 frames (a Rayleigh distribution)."""
-        return abs(self.value) > self.error * np.sqrt(-2 * np.log(ROUND_CHANCE))
+        """Whether round stars would show less in 99 of 100 frames: two components by an error from as few stars.
+
+        The law of F with 2 and 2 (n - 1) degrees of freedom, which for many stars is Rayleigh's.
+        """
+        half = max(self.count - 1, 1)
+        return bool(abs(self.value) ** 2 > 2 * self.error**2 * half * (ROUND_CHANCE ** (-1 / half) - 1))
 
 
 def robust_mean(values: np.ndarray, noise: np.ndarray) -> MeanShape:
@@ -65,7 +70,7 @@ def robust_mean(values: np.ndarray, noise: np.ndarray) -> MeanShape:
     answering = np.sum(np.where(weight < 1 / total**2, weight / 2, weight))
     error = np.sqrt(np.sum(weight**2 * away**2) / 2) / answering * np.sqrt(n / max(n - 1, 1))
     # Few stars may agree by chance: not below what their noise alone gives, by a half.
-    return MeanShape(mean, float(max(error, 0.5 / np.sqrt(np.sum(1 / noise**2)))), scatter)
+    return MeanShape(mean, float(max(error, 0.5 / np.sqrt(np.sum(1 / noise**2)))), scatter, n)
 
 
 def elongation_of(distortion: float) -> float:

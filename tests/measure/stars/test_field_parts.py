@@ -3,7 +3,8 @@
 import numpy as np
 
 from planner.measure.frame.field_shape import field_shape
-from planner.measure.stars.field_parts import Gauge, parts_and_trail
+from planner.measure.stars.field_parts import TRAIL_SIGMA, Gauge, parts_and_trail
+from planner.measure.stars.field_split import split_field
 from planner.measure.stars.selection import Stars
 from planner.measure.stars.trail_inversion import Optics, trail_table
 
@@ -36,3 +37,16 @@ def test_errors_of_many_stars_hold():
     found = [parts(100, seed) for seed in range(100)]
     within = sum(abs(one.fwhm_growth) < one.fwhm_growth_error for one in found)
     assert 58 <= within <= 80  # 68 and its own spread of 5, and what keeps few stars from telling too much
+
+
+def test_few_still_stars_show_a_trail_in_one_frame_of_a_hundred():
+    # Eight round stars, normal noise: their scatter is known from fourteen values, and a chi-squared would be passed
+    # by 3 in 100. Of 300 frames 3 are expected; 8 or more once in seventy.
+    rng, told = np.random.default_rng(8), 0
+    for _ in range(300):
+        place = rng.uniform(-1, 1, 8) * 0.8 + 1j * rng.uniform(-1, 1, 8) * 0.6
+        noise = np.hypot(1.5 / (20 * 10 ** rng.uniform(0, 1.3, 8)), 0.003)
+        real, imaginary = rng.normal(size=(2, 8)) * noise
+        common = split_field(place, 50 * (real + 1j * imaginary), 50 * noise, (0.8, 0.6)).common
+        told += common.significance > TRAIL_SIGMA
+    assert told <= 7
