@@ -9,7 +9,7 @@ from astropy import units as u
 from astropy.time import Time
 
 from planner.errors import PlannerError
-from planner.fields import Key, Many, Spread, told
+from planner.fields import Key, Many, Maybe, Spread, told
 from planner.measure.frame.expected import Comparison
 from planner.measure.frame.grade import Grade
 from planner.measure.frame.sky_trail import Orientation, SkyTrail
@@ -103,11 +103,11 @@ class FrameReport:
     trail_angle = told(u.deg, "of the trail, as position_angle_of says", lambda item: item.angle_of(
         item.field.trail.angle), key="trail.position_angle_deg")
     still_fwhm = told(u.arcsec, "of the same star without the trail", lambda item: item.on_sky(
-        item.field.trail.still_fwhm), key="trail.still_fwhm_arcsec")
-    fwhm = told(u.arcsec, "of the mean star, pixel included", lambda item: item.on_sky(item.field.fwhm))
-    fwhm_error = told(u.arcsec, "of that width", lambda item: item.on_sky(item.field.fwhm_error))
-    fwhm_major = told(u.arcsec, "along the longer axis", lambda item: item.on_sky(item.field.fwhm_major))
-    fwhm_minor = told(u.arcsec, "along the shorter axis", lambda item: item.on_sky(item.field.fwhm_minor))
+        item.field.trail.still_fwhm), Maybe(), key="trail.still_fwhm_arcsec")
+    fwhm = told(u.arcsec, "of the mean star, pixel included", lambda item: item.on_sky(item.field.fwhm), Maybe())
+    fwhm_error = told(u.arcsec, "of that width", lambda item: item.on_sky(item.field.fwhm_error), Maybe())
+    fwhm_major = told(u.arcsec, "along the longer axis", lambda item: item.on_sky(item.field.fwhm_major), Maybe())
+    fwhm_minor = told(u.arcsec, "along the shorter axis", lambda item: item.on_sky(item.field.fwhm_minor), Maybe())
 
     def on_sky(self, width: u.Quantity[u.pix]) -> u.Quantity | None:
         """Return a width in arcsec; None where the scale is not known."""
