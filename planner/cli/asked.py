@@ -46,27 +46,20 @@ def lowest_altitude(text: str) -> "u.Quantity":
 
 def surface_or_line(option: str, text: str, *, line: bool | None = None) -> "u.Quantity":
     """Return a surface brightness [mag/arcsec2] or the intensity of a line [R]; the text says which, or `line`."""
-    from astropy import units as u
-
-    from planner.checks import Rule
+    from planner.exposure.depth import LINE_RULE, SURFACE_RULE
     from planner.files.quantities import parse_option
 
-    if line or (line is None and "arcsec" not in text):
-        rule = Rule(unit=u.R, kind="quantity", at_least=1e-3, at_most=1e6, remedy='Write it like "20 R".')
-    else:
-        rule = Rule(unit=u.mag / u.arcsec**2, kind="quantity", at_least=5, at_most=35,
-                    remedy='Write it like "24 mag/arcsec2".')
-    return parse_option(option, text, rule)
+    return parse_option(option, text, LINE_RULE if line or (line is None and "arcsec" not in text) else SURFACE_RULE)
 
 
 def goal_of(brightness: str | None, line: str | None, ratio: float | None, area: str | None) -> "Goal":
     """Return what the total exposure is for; what is not given stays open."""
-    from planner.checks import Rule, check
-    from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal
+    from planner.checks import check
+    from planner.exposure.depth import AREA_RULE, GOAL_AREA, RATIO_RULE, Goal
     from planner.files.quantities import parse_option
 
     if ratio is not None:
-        check("--signal-to-noise", ratio, Rule(at_least=0.01, at_most=1e6, remedy="Give a ratio, e.g. 10."))
+        check("--signal-to-noise", ratio, RATIO_RULE)
     return Goal(brightness=None if brightness is None else surface_or_line("--brightness", brightness, line=False),
                 line=None if line is None else surface_or_line("--line", line, line=True), signal_to_noise=ratio,
                 area=GOAL_AREA if area is None else parse_option("--area", area, AREA_RULE))

@@ -19,6 +19,10 @@ from planner.exposure.sub_exposure import SubExposure
 from planner.rig import Filter, Rig, Site
 
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
+SURFACE_RULE = Rule(unit=SURFACE_BRIGHTNESS, kind="quantity", at_least=5, at_most=35,
+                    remedy='Write it like "24 mag/arcsec2".')
+LINE_RULE = Rule(unit=u.R, kind="quantity", at_least=1e-3, at_most=1e6, remedy='Write it like "20 R".')
+RATIO_RULE = Rule(at_least=0.01, at_most=1e6, remedy="Give a ratio, e.g. 10.")
 AREA_RULE = Rule(unit=u.arcsec**2, kind="quantity", at_least=0.01, at_most=1e8, remedy='Write it like "25 arcsec2".')
 # Common practice, no source: outskirts of galaxies and dust in broad bands, faint shells in a line.
 FAINT_SURFACE, SURFACE_RATIO = 26.5 * SURFACE_BRIGHTNESS, 5.0

@@ -18,7 +18,7 @@ from planner.files.forms.typed import typed_number
 from planner.ui.plain import plain
 
 FRAME = ("rig", "site", "target", "night")
-NUMBERS = ("lowest", "stay", "hours", "brightness", "ratio", "count")
+NUMBERS = ("lowest", "stay", "hours", "brightness", "line", "ratio", "area", "count")
 PICKS = ("filter", "from", "until", "only", "moon", "when", "kind", "source", "names")
 KEPT = (*FRAME, *NUMBERS, *PICKS)
 TAKE = "Answer from these rows"

@@ -82,6 +82,20 @@ def test_a_larger_area_takes_less():
     assert total(page).split()[1] == "min"  # 6.2 h over 16: the sky makes the noise
 
 
+def test_a_line_is_wanted_in_rayleigh_as_by_the_command():
+    page = opened(open_page(), "figures")
+    page.selectbox(key="widget_filter").select("Ha").run()
+    hours = []
+    for line in ("10", "20"):
+        page.text_input(key="widget_line").set_value(line).run()
+        assert not page.exception
+        assert f"{line} R" in total(page)
+        hours.append(float(total(page).split()[0]))
+    assert 3 < hours[0] / hours[1] < 4.4  # sky and dark make nearly all of the noise: twice the line, a quarter of it
+    page.text_input(key="widget_line").set_value("1e7").run()
+    assert any("at most" in error.value for error in page.error)
+
+
 @pytest.mark.parametrize(("part", "says"), [
     ("flow", "of the clock count for"),
     ("why", "What would change it"), ("moves", "Within one guided sub"), ("star", "The typical sub of each length")])

@@ -9,9 +9,9 @@ import streamlit as st
 from astropy import units as u
 
 from planner.charts.advice import budget_chart, budget_frame, speed_chart, speed_frame, star_chart, waterfall_chart
-from planner.checks import Rule, given
+from planner.checks import given
 from planner.errors import PlannerError
-from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal, goal_for
+from planner.exposure.depth import AREA_RULE, GOAL_AREA, LINE_RULE, RATIO_RULE, SURFACE_RULE, Goal, goal_for
 from planner.exposure.uncertainty import Certainty, certainty
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
@@ -35,12 +35,10 @@ from planner.ui.outside import ask, ask_first
 from planner.ui.plain import plain
 from planner.ui.waiting import answered
 
-BRIGHTNESS = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
 NIGHT_SAYS = ("From the hours of the night to equivalent hours: what each step takes. An equivalent hour is one of a "
               "perfect camera and mount with the target in the zenith of a dark, moonless sky.")
 STAR_SAYS = ("From the width of a star in the zenith to the one on the sensor: each step is added to all before it, "
              "motion as a round blur of its rms.")
-RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,8 @@ class AdviceForm:
     """The values of this page's own widgets."""
 
     filter: str
-    brightness: float | None  # mag/arcsec2; None: the usual goal of the filter
+    brightness: float | None  # mag/arcsec2; without a line, None: the usual goal of the filter
+    line: float | None  # rayleigh
     signal_to_noise: float | None
     area_arcsec2: float = float(GOAL_AREA.value)
 
@@ -66,10 +65,12 @@ def _asked_for(key: Choice, form: AdviceForm, tried: tuple[Sliders, ...], full: 
     _chosen = with_taken(_chosen, tried)
     rig, target = _chosen.rig, _chosen.target
     brightness = None if form.brightness is None else form.brightness * u.mag / u.arcsec**2
+    line = None if form.line is None else form.line * u.R
     return ask_first(
         advise, target, rig, _chosen.site, _chosen.night, band=filter_named(rig, form.filter),
         stars=stars_around(target, rig), lowest_altitude=_chosen.lowest_altitude, with_changes=full,
-        goal=Goal(brightness=brightness, signal_to_noise=form.signal_to_noise, area=form.area_arcsec2 * u.arcsec**2))
+        goal=Goal(brightness=brightness, line=line, signal_to_noise=form.signal_to_noise,
+                  area=form.area_arcsec2 * u.arcsec**2))
 
 
 @st.cache_resource(max_entries=60, show_spinner=False)
@@ -117,18 +118,22 @@ def page() -> None:
 
 
 def _form(chosen: Chosen) -> AdviceForm:
-    columns = st.columns(4)
+    columns = st.columns(5)
     name = settings.pick("filter", "Filter", [band.name for band in chosen.rig.filters], place=columns[0])
     usual = goal_for(filter_named(chosen.rig, name))
     brightness = settings.number(
-        "brightness", "Faintest part to show (mag/arcsec²)", None, BRIGHTNESS, place=columns[1],
-        placeholder=f"a line of {usual.line:g}" if usual.brightness is None else f"{usual.brightness.value:g}",
+        "brightness", "Faintest part to show (mag/arcsec²)", None, settings.bare(SURFACE_RULE), place=columns[1],
+        placeholder="a line instead" if usual.brightness is None else f"{usual.brightness.value:g}",
         help="Its surface brightness: the goal that the total exposure is for.")
-    ratio = settings.number("ratio", "Signal-to-noise wanted", None, RATIO, place=columns[2],
+    line = settings.number(
+        "line", "Or its emission line (rayleigh)", None, settings.bare(LINE_RULE), place=columns[2],
+        placeholder="for a narrow filter" if usual.line is None else f"{usual.line.value:g}",
+        help="Of the faint part of a nebula in this filter.")
+    ratio = settings.number("ratio", "Signal-to-noise wanted", None, RATIO_RULE, place=columns[3],
                             placeholder=f"{usual.signal_to_noise:g}", help="On the area of sky beside it.")
     area = settings.number("area", "Area of sky (arcsec²)", float(GOAL_AREA.value), settings.bare(AREA_RULE),
-                           place=columns[3], help="That the ratio is for: as large as the patches of faint dust.")
-    return AdviceForm(filter=name, brightness=brightness, signal_to_noise=ratio, area_arcsec2=given(area))
+                           place=columns[4], help="That the ratio is for: as large as the patches of faint dust.")
+    return AdviceForm(filter=name, brightness=brightness, line=line, signal_to_noise=ratio, area_arcsec2=given(area))
 
 
 def _verdict(top: st.delta_generator.DeltaGenerator, advice: Advice, sure: Callable[[], Certainty]

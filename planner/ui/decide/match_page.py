@@ -12,7 +12,7 @@ from astropy import units as u
 from planner.charts.combinations import set_ups_frame, trade_chart
 from planner.checks import Rule
 from planner.errors import InvalidInputError, PlannerError
-from planner.exposure.depth import AREA_RULE, GOAL_AREA, Goal
+from planner.exposure.depth import AREA_RULE, GOAL_AREA, LINE_RULE, RATIO_RULE, SURFACE_RULE, Goal
 from planner.exposure.reasons import percent
 from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
@@ -66,10 +66,6 @@ from planner.visibility.target import Target
 
 NO_GUIDER = "none"
 SEEING = Rule(at_least=0.3, at_most=10, remedy="Give arcseconds, e.g. 2.5.")
-SURFACE = Rule(at_least=10, at_most=32, remedy="Give mag/arcsec², e.g. 26.5.")
-CORE = Rule(at_least=5, at_most=35, remedy="Give mag/arcsec², e.g. 17.")
-LINE = Rule(at_least=1e-3, at_most=1e6, remedy="Give rayleigh, e.g. 20.")
-RATIO = Rule(at_least=1, at_most=1000, remedy="Give a ratio, e.g. 5.")
 EQUAL = Rule(at_least=0, at_most=50, remedy="Give a percentage, e.g. 10.")
 RANK_NAMES = {"detail": "fine detail", "surface": "faint surface", "sharpness": "sharp stars", "field": "field",
               "stars": "faint stars"}
@@ -179,11 +175,12 @@ def _form(chosen: Chosen) -> MatchForm | None:
     any_field = top[3].toggle("Any field, no target", key="match_any_field")
     with st.expander("Goal, size, binning, mount and guider"):
         first, third, second = st.columns(3), st.columns(4), st.columns(2)
-        brightness = number("match_brightness", "Surface brightness (mag/arcsec²)", None, SURFACE, place=first[0],
-                            placeholder="as usual for the filter", help="Of the faint part you want to show.")
-        line = number("match_line", "Emission line (rayleigh)", None, LINE, place=first[2],
+        brightness = number("match_brightness", "Surface brightness (mag/arcsec²)", None, bare(SURFACE_RULE),
+                            place=first[0], placeholder="as usual for the filter",
+                            help="Of the faint part you want to show.")
+        line = number("match_line", "Emission line (rayleigh)", None, bare(LINE_RULE), place=first[2],
                       placeholder="as usual for a narrow filter", help="Of the faint part of a nebula in this filter.")
-        ratio = number("match_ratio", "Signal-to-noise wanted", None, RATIO, place=first[1],
+        ratio = number("match_ratio", "Signal-to-noise wanted", None, RATIO_RULE, place=first[1],
                        placeholder="as usual for the filter", help="On the area of sky given below.")
         goals = _goals(third, next(item for item in rig.filters if item.name == band).narrow)
         binnings = first[0].multiselect("Binning", [1, 2, 3, 4], default=list(BINNINGS), key="match_binning")
@@ -242,8 +239,8 @@ def _goals(places: Sequence[st.delta_generator.DeltaGenerator], narrow: bool) ->
                   placeholder="as the area's light")
     apart = number("match_apart", "Its neighbour (arcsec)", None, bare(APART_RULE), place=places[2], placeholder="none",
                    help="Distance of another star as bright.")
-    name, rule = ("Bright core (rayleigh)", LINE) if narrow else ("Bright core (mag/arcsec²)", CORE)
-    core = number(f"match_core_{narrow}", name, None, rule, place=places[3], placeholder="the mean light",
+    name, rule = ("Bright core (rayleigh)", LINE_RULE) if narrow else ("Bright core (mag/arcsec²)", SURFACE_RULE)
+    core = number(f"match_core_{narrow}", name, None, bare(rule), place=places[3], placeholder="the mean light",
                   help="Brightest part of the target.")
     return {"area_arcsec2": area, "star_mag": star, "apart_arcsec": apart, "core": core}
 

@@ -31,7 +31,7 @@ def page() -> None:
     """Show the page."""
     chosen = choose()
     band = settings.pick("filter", "Filter", [one.name for one in chosen.rig.filters])
-    form = AdviceForm(filter=band, brightness=None, signal_to_noise=None)
+    form = AdviceForm(filter=band, brightness=None, line=None, signal_to_noise=None)
     try:
         advice = advice_for(chosen.key, form, (), False, chosen)
         with st.spinner("Asking what to measure, and in which order"):
