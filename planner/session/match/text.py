@@ -245,7 +245,7 @@ def ranking_text(asked: Combinations, rows: Sequence[SetUp]) -> str:
              "mixes both, the redder." if asked.band.narrow and len(asked.band.windows) > 1 else "")
     moves = ", two minutes for each move between panels" if mosaics else ""
     return (f"Ranked on {meaning}, {'most' if ranking.most_first else 'least'} first.{load}{absence} Times are on "
-            f"the clock, on this mount, under the sky of {hours_text(asked)}{moves}.{lines} "
+            f"the clock, on this mount, under the sky of {counted_hours_text(asked)}{moves}.{lines} "
             f"Surface: until {goal_text(asked.goal, asked.band)} reaches signal-to-noise {goal.signal_to_noise:g} on "
             f"{goal.area.to_value(u.arcsec**2):g} arcsec². Detail: until a pattern in it does, "
             f"{asked.period.value:.3g}″ from bright to bright{drizzled}. Stars: until {star_text(asked)} does. "
@@ -263,7 +263,7 @@ def star_text(asked: Combinations) -> str:
     return star if asked.apart is None else f"{star}, {asked.apart.value:.3g}″ beside one as bright,"
 
 
-def hours_text(asked: Combinations) -> str:
+def counted_hours_text(asked: Combinations) -> str:
     """Return which hours the figures are for: ``this night's 2.9 h`` or ``hours around transit, no Moon``."""
     if asked.hours.length is None:
         return "hours around transit, no Moon"
