@@ -21,6 +21,7 @@ from planner.pier.column.answer import ColumnAnswer
 from planner.pier.dew import HeaterNeed
 from planner.pier.wiring.verdict import Wiring
 from planner.session.advice.first_light import FirstLightAnswer
+from planner.session.campaign.ahead import NightAnswer
 from planner.session.campaign.answer import CampaignAnswer
 from planner.session.projects.project import DoneAnswer
 from planner.session.year.objects import FittingObjects
@@ -42,6 +43,7 @@ KINDS: dict[str, tuple[type, ...]] = {
     "frame": (Report, FrameFiles),
     "gear_check": (Checked,),
     "init": (Begun,),
+    "night": (NightAnswer,),
     "objects": (FittingObjects,),
     "pier_balance": (OfPier, BalancePlan),
     "pier_check": (Checked,),
@@ -54,4 +56,4 @@ KINDS: dict[str, tuple[type, ...]] = {
     "season": (Season,),
     "sources": (Sources,),
 }
-MORE: dict[str, tuple[type, ...]] = {"campaign": (Beside,), "pointing": (PathDrift,)}
+MORE: dict[str, tuple[type, ...]] = {"campaign": (Beside,), "night": (Beside,), "pointing": (PathDrift,)}

@@ -2,12 +2,14 @@
 
 import json
 import os
+from pathlib import Path
 
 import pytest
 
 from planner.cli import run
 from planner.cli.output import only_our_words
 
+DATA = Path(__file__).resolve().parents[2] / "data"
 # The contract of the documents; more keys may join.
 KEYS = {"dark", "moon", "targets", "blocks", "flips", "value", "bound"}
 MOON_KEYS = {"illumination", "rise_utc", "set_utc"}
@@ -68,6 +70,20 @@ def test_clocks_that_change_are_written_out(capsys):
     assert "CEST to" in out
     blocks = _document(capsys, "NGC 891", "M 81", "--night", "2026-10-24")["blocks"]
     assert {block[key][-6:] for block in blocks for key in ("start_local", "end_local")} == {"+02:00", "+01:00"}
+
+
+@pytest.mark.parametrize(("old", "new", "night", "dark", "sides"), [
+    ('latitude = "47.4 deg"', 'latitude = "66 deg"', "2026-06-21", False, set()),
+    ('rate = "king"', 'design = "fork"', "2026-11-10", True, {None}),
+])
+def test_neither_dark_nor_sides_keep_the_schema(capsys, tmp_path, old, new, night, dark, sides):
+    file = tmp_path / "equipment.toml"
+    file.write_text((DATA / "equipment.toml").read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+    for horizon in DATA.glob("horizon_*.csv"):
+        (tmp_path / horizon.name).write_bytes(horizon.read_bytes())
+    document = _document(capsys, "M 31", "--rig", "galaxies", "--night", night, "--equipment", file)
+    assert (document["dark"] is not None) == dark
+    assert {block["pier_side"] for block in document["blocks"]} == sides
 
 
 def test_never_up_is_an_answer(capsys):

@@ -97,9 +97,9 @@ def night(
 
 def _print_json(answers: "list[tuple[NightPlan, Campaign | None]]") -> None:
     """Print one document; those of rigs beside the first stand in it."""
-    from planner.session.night.report.document import plan_document
+    from planner.session.campaign.ahead import NightAnswer
 
-    first, *others = [plan_document(plan) | _season(plan, found) for plan, found in answers]
+    first, *others = [document(NightAnswer(plan, found)) for plan, found in answers]
     print_json(first | ({"beside": others} if others else {}))
 
 
@@ -119,13 +119,6 @@ def wanted_targets(names: list[str], path: Path | None, site: "Site") -> tuple["
     if standing.is_demo:
         options.note("Planning the demo's target list; name targets of your own, or give a list with --targets.")
     return standing.targets
-
-
-def _season(plan: "NightPlan", found: "Campaign | None") -> dict[str, Any]:
-    """Return what tonight is for in the season; null where tonight stands alone."""
-    from planner.session.campaign.ahead import Ahead
-
-    return {"season": None if found is None else document(Ahead(found, plan))}
 
 
 def _show(plan: "NightPlan") -> None:

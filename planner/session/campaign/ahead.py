@@ -19,6 +19,7 @@ from planner.session.advice.answer import LOWEST_ALTITUDE
 from planner.session.campaign.campaign import CLEAR, NIGHTS, Campaign, campaign
 from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
+from planner.session.night.report.words import cautions, worth_text
 from planner.session.projects.request import Request
 
 AHEAD_COLUMNS = ("target", "filter", "tonight", "later", "still wanted", "why tonight")
@@ -47,6 +48,20 @@ class Ahead:
     found: Annotated[Campaign, Spread(only="first_night last_night clear")]
     plan: NightPlan
     needs = told(tuple[AheadRow, ...], "the most tonight first", lambda ahead: ahead_rows(ahead.found, ahead.plan))
+
+
+@dataclass(frozen=True)
+class NightAnswer:
+    """The plan of a night as commands and pages tell it, and the campaign that it follows, if any."""
+
+    plan: Annotated[NightPlan, Spread()]
+    found: Campaign | None
+    worth_setting_up_sentence = told(str, "whether the night is worth setting up for, and why",
+                                     lambda answer: worth_text(answer.plan))
+    cautions = told(tuple[str, ...], "what to take care of, in the order of the night",
+                    lambda answer: cautions(answer.plan))
+    season = told(Ahead | None, "what tonight is for in the season; null where tonight stands alone", lambda answer:
+                  None if answer.found is None else Ahead(answer.found, answer.plan))
 
 
 def plan_ahead(requests: Iterable[Request], rig: Rig, site: Site, date: datetime.date, *, clear: float = CLEAR,

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from astropy import units as u
-from astropy.time import Time
 
 from planner.checks import given
 from planner.exposure.guide_need import NEITHER
@@ -12,7 +11,17 @@ from planner.exposure.reasons import percent
 from planner.session.night.calibration import calibration_events
 from planner.session.night.draft import NOTHING, NightDraft
 from planner.session.night.events import flips_of, rests, span_of, timeline
-from planner.session.night.model import BROAD, FEWER, NARROW, Block, Event, NightPlan, Outlook, PlannedFlip
+from planner.session.night.model import (
+    BROAD,
+    FEWER,
+    NARROW,
+    Block,
+    Event,
+    NightPlan,
+    Outlook,
+    PlannedFlip,
+    TwilightDark,
+)
 from planner.session.night.slots.blocks import State, SubBlock
 from planner.session.night.slots.windows import SIDES, Reach, Slots
 from planner.session.optimum.solve import FlowSolution
@@ -176,11 +185,11 @@ def _outlook(draft: NightDraft, row: int, numbers: list[int], blocks: tuple[Bloc
         clock_time=sum((elapsed(block.start, block.end).to(u.h) for block in own), 0 * u.h))
 
 
-def _twilight_dark(nights: dict[float, Night]) -> tuple[float, tuple[Time, Time]] | None:
+def _twilight_dark(nights: dict[float, Night]) -> TwilightDark | None:
     """Return the least depth of the Sun and its dark time, where filters ask for different ones."""
     least = min(nights)
     dark = nights[least].dark
-    return None if dark is None or len(nights) == 1 else (least, dark)
+    return None if dark is None or len(nights) == 1 else TwilightDark(*dark, least * u.deg)
 
 
 def _unplanned(found: Reach, left: np.ndarray, shortest: u.Quantity[u.min]) -> str:

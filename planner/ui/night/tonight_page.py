@@ -27,12 +27,11 @@ from planner.rig import Rig
 from planner.rig.choices import Side
 from planner.session.advice.sky_field import SkyField, camera_words, guide_words, panel_words, pick_off_words, sky_field
 from planner.session.advice.text import size_source
-from planner.session.campaign.ahead import AHEAD_COLUMNS, Ahead, ahead_cells, ahead_head, ahead_rows, plan_ahead
+from planner.session.campaign.ahead import AHEAD_COLUMNS, NightAnswer, ahead_cells, ahead_head, ahead_rows, plan_ahead
 from planner.session.campaign.campaign import Campaign
 from planner.session.night.limits import through
 from planner.session.night.model import NightPlan
 from planner.session.night.plan import plan_night
-from planner.session.night.report.document import plan_document
 from planner.session.night.report.sheet import Sheet, SheetRow, night_sheet
 from planner.session.night.report.words import good_text, headline, unplanned, worth_text
 from planner.session.night.sky import NightSky, night_sky
@@ -276,13 +275,13 @@ def _about_the_field(field: SkyField, chosen: Chosen, sides: tuple[tuple[Side, S
 def _downloads(plan: NightPlan, season: Campaign | None) -> None:
     st.subheader("Take it with you", anchor=False)
     name = f"night_{plan.date.isoformat()}"
-    ahead = {"season": None if season is None else document(Ahead(season, plan))}
     _offer([
         ("Night sheet to print (HTML)", lambda: night_sheet_html(plan), f"{name}.html", "text/html"),
         ("Calendar (ICS)", lambda: night_calendar(plan, now=datetime.datetime.now(datetime.UTC)), f"{name}.ics",
          "text/calendar"),
         ("Blocks (CSV)", lambda: plan_csv(plan), f"{name}.csv", "text/csv"),
-        ("Result (JSON)", lambda: json_text(plan_document(plan) | ahead, "night"), f"{name}.json", "application/json"),
+        ("Result (JSON)", lambda: json_text(document(NightAnswer(plan, season)), "night"), f"{name}.json",
+         "application/json"),
         ("Timeline (CSV)", lambda: csv_text(timeline_frame(plan)), "timeline.csv", "text/csv"),
     ])
 

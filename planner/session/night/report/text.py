@@ -82,8 +82,8 @@ def _dark_line(plan: NightPlan) -> str:
     narrow = plan.twilight_dark
     if narrow is None:
         return text
-    depth, dark = narrow
-    return f"{text.rstrip('.')}; narrow bands (−{depth:.0f}°): {_span(*dark, plan)}"
+    return (f"{text.rstrip('.')}; narrow bands (−{narrow.depression.value:.0f}°): "
+            f"{_span(narrow.start, narrow.end, plan)}")
 
 
 def _moon_line(plan: NightPlan) -> str:
