@@ -23,6 +23,7 @@ from planner.pier.wiring.verdict import Wiring
 from planner.session.advice.first_light import FirstLightAnswer
 from planner.session.campaign.ahead import NightAnswer
 from planner.session.campaign.answer import CampaignAnswer
+from planner.session.match.answer import ListAnswer, MatchAnswer
 from planner.session.projects.project import DoneAnswer
 from planner.session.year.objects import FittingObjects
 from planner.session.year.season import Season
@@ -43,6 +44,8 @@ KINDS: dict[str, tuple[type, ...]] = {
     "frame": (Report, FrameFiles),
     "gear_check": (Checked,),
     "init": (Begun,),
+    "match": (MatchAnswer,),
+    "match_projects": (ListAnswer,),
     "night": (NightAnswer,),
     "objects": (FittingObjects,),
     "pier_balance": (OfPier, BalancePlan),

@@ -5,7 +5,7 @@ faint outskirts of a galaxy or dust through a broad filter, a faint shell of ion
 """
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
@@ -16,6 +16,7 @@ from planner.exposure.light.noise import PIXEL_RATE, signal_needed
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
+from planner.fields import told
 from planner.rig import Filter, Rig, Site
 
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
@@ -35,10 +36,12 @@ BANDS = {"U": 366 * u.nm, "B": 436 * u.nm, "V": 545 * u.nm, "R": 641 * u.nm, "I"
 class Goal:
     """What the total exposure is for: a source, and the signal-to-noise ratio wanted on an area of it."""
 
-    brightness: u.Quantity[u.mag / u.arcsec**2] | None = None
+    brightness: Annotated[u.Quantity[u.mag / u.arcsec**2] | None, "of the surface wanted; null for a line"] = None
     line: u.Quantity | None = None  # rayleigh, or erg / (s cm2 arcsec2)
-    signal_to_noise: float | None = None
-    area: u.Quantity[u.arcsec**2] = GOAL_AREA
+    signal_to_noise: Annotated[float | None, "wanted on the area"] = None
+    area: Annotated[u.Quantity[u.arcsec**2], "of sky that the ratio is for"] = GOAL_AREA
+    line_text = told(str | None, "brightness of the line wanted, with its unit; null for a surface",
+                     lambda goal: None if goal.line is None else str(goal.line), key="line")
 
     @property
     def ratio(self) -> float:

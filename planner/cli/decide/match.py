@@ -109,9 +109,10 @@ def match(
     rows = set_ups(asked, as_good=equal)
     pair = _pair(beside, len(rows))
     if json:
-        from planner.session.match.document import match_document
+        from planner.fields import document
+        from planner.session.match.answer import MatchAnswer
 
-        print_json(match_document(asked, rows, pair))
+        print_json(document(MatchAnswer(asked, rows, pair)))
     else:
         _show(asked, rows, pair, equal, show_all)
 

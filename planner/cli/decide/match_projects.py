@@ -14,17 +14,18 @@ if TYPE_CHECKING:
 def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path | None, targets: Path | None,
                    buy: bool, json: bool, as_good: float, date: datetime.date) -> None:
     """Print the list with its set-ups, and the candidates to buy."""
+    from planner.fields import document
     from planner.files.projects import load_projects
     from planner.files.projects.wanted import wishes_of
     from planner.files.targets.stars import stars_around
     from planner.session.campaign.campaign import CLEAR
+    from planner.session.match.answer import ListAnswer
     from planner.session.match.purchase import worth_buying, year_hours
     from planner.session.match.wishes import serve
     from planner.session.match.wishes_text import (
         BUY_COLUMNS,
         COLUMNS,
         buy_text,
-        list_document,
         list_headline,
         list_rows,
         list_text,
@@ -38,7 +39,7 @@ def match_projects(gear: "Equipment", rig: "Rig", site: "Site", *, project: Path
     savings = worth_buying(gear, rig, site, served, stars_around=stars_around) if buy else ()
     year = year_hours(served, rig, site, date, clear=CLEAR) if buy else None
     if json:
-        print_json(list_document(served, savings, year), "projects")
+        print_json(document(ListAnswer(served, savings, year)), "projects")
         return
     out = console()
     out.print(list_headline(served), style="bold", markup=False)

@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.depth import Goal, goal_for
+from planner.fields import Key
 from planner.rig import Filter
 from planner.session.advice.answer import judge
 from planner.session.match.combination import rig_with
@@ -27,11 +29,12 @@ NEVER_H = 1e9
 class Shared:
     """How two rigs best share the two parts of a picture."""
 
-    parts: tuple[str, str]
-    alone: tuple[float, float]  # h, of each rig for both parts
-    crossed: tuple[float, float]  # h, with the first part on this rig and the second on the other
-    hours: float  # h, shared best; infinite for never
-    by_first: tuple[float, float]  # share of each part that the first rig takes
+    parts: Annotated[tuple[str, str], "of the picture: luminance and colour, or two lines"]
+    alone: Annotated[tuple[float, float], "hours of each rig for both parts", Key("alone_h")]
+    crossed: Annotated[tuple[float, float], "hours with the first part on this rig and the second on the other",
+                       Key("crossed_h")]
+    hours: Annotated[float, "hours, shared best; null for never", Key("shared_h")]  # infinite for never
+    by_first: Annotated[tuple[float, float], "share of each part that the first rig takes", Key("first_takes_fraction")]
 
 
 def are_two_rigs(first: SetUp, second: SetUp) -> bool:

@@ -1,12 +1,13 @@
 """One telescope, reducer and camera: what they show of the sky, and the rig that they make on the observer's mount."""
 
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.scene import Scene
+from planner.fields import Key, Many, Spread, told
 from planner.optics import FieldOfView, field_of_view, still_star
 from planner.optics.colour_array import interpolation_blur
 from planner.rig import Camera, Filter, Reducer, Rig, Telescope
@@ -19,22 +20,27 @@ NO_PIXEL = 1e-3  # of the true pixel: so small that it blurs nothing
 class Combination:
     """What one choice shows of the sky."""
 
-    camera: Camera
-    telescope: Telescope
-    reducer: Reducer | None
+    camera: Annotated[Camera, "its name"]
+    telescope: Annotated[Telescope, "its name"]
+    reducer: Annotated[Reducer | None, "its name; null without one"]
     binning: int
     train: Telescope  # the telescope as it works behind the reducer
-    image_scale: u.Quantity[u.arcsec / u.pix]
+    image_scale: Annotated[u.Quantity[u.arcsec / u.pix], "of the pixels as read and binned"]
     field: FieldOfView  # that counts: the sensor's, cut to the image circle unless that limit is lifted
-    lit: float  # side of the lit field over the sensor's: 1 where the whole sensor is lit
-    fwhm: u.Quantity[u.arcsec]  # of a star as recorded, binned, without motion
-    picture_fwhm: u.Quantity[u.arcsec]  # of that star in a picture: a colour array filled in, unless drizzled
+    lit: Annotated[float, "side of the lit field over the sensor's: 1 where the whole sensor is lit",
+                   Key("lit_side_fraction")]
+    fwhm: Annotated[u.Quantity[u.arcsec], "of a star as recorded, binned, without motion", Key("star_fwhm_arcsec")]
+    picture_fwhm: Annotated[u.Quantity[u.arcsec], "of a star in a picture: a colour array filled in, unless drizzled"]
     seeing_fwhm: u.Quantity[u.arcsec]  # of the air alone, at the filter's wavelength, mean over the window
     fwhm_before_pixel: u.Quantity[u.arcsec]
-    framing: Framing
+    framing: Annotated[Framing, Spread()]
+    focal_length = told(u.mm, "effective, reducer included", lambda choice: choice.train.focal_length)
+    focal_ratio = told(float, "f/N, reducer included", lambda choice: choice.train.focal_ratio)
+    sides = told(u.deg, "width and height of the field that counts", lambda choice: u.Quantity([
+        choice.field.width, choice.field.height]), Many(), key="field_deg")
 
     @property
-    def fwhm_pixels(self) -> float:
+    def fwhm_pixels(self) -> Annotated[float, "of a star as recorded, in binned pixels", Key("star_fwhm_pixels")]:
         """Width of a star as recorded, in (binned) pixels."""
         return float((self.fwhm / self.image_scale).to_value(u.pix))
 
@@ -44,12 +50,14 @@ class Combination:
         return focus_missing(self.telescope, self.reducer, self.camera)
 
     @property
-    def resolution_lost(self) -> float:
+    def resolution_lost(self) -> Annotated[float, "1 − width of a star before the pixel / in the picture",
+                                           Key("resolution_lost_fraction")]:
         """Share of the picture's width that the pixel adds, and filling in a colour: 1 - width before / width after."""
         return 1 - float((self.fwhm_before_pixel / self.picture_fwhm).to_value(u.one))
 
     @property
-    def optics_share(self) -> float:
+    def optics_share(self) -> Annotated[float, "share of the picture's width that the optics add to the air's",
+                                        Key("optics_fraction")]:
         """Share of the picture's width that diffraction and blur add to the air's, before the pixel."""
         return float(((self.fwhm_before_pixel - self.seeing_fwhm) / self.picture_fwhm).to_value(u.one))
 

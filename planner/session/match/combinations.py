@@ -3,12 +3,14 @@
 import datetime
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 from astropy import units as u
 
 from planner.checks import Rule, check
 from planner.errors import InvalidInputError
 from planner.exposure.depth import Goal, goal_for
+from planner.fields import Key, Spread
 from planner.rig import Equipment, Filter, Reducer, Rig, Site, Telescope
 from planner.session.advice.answer import LOWEST_ALTITUDE, Hours, hours_around_transit, hours_within, night_for
 from planner.session.advice.guide_star import NearbyStars
@@ -36,23 +38,25 @@ class Combinations:
     equipment: Equipment
     target: Target | None
     rig: Rig  # gives mount, guider, filters and tolerances
-    site: Site
-    band: Filter
-    goal: Goal
+    site: Annotated[Site, "its name"]
+    band: Annotated[Filter, "its name", Key("filter")]
+    goal: Annotated[Goal, Spread("goal.")]
     body: float  # how many times the goal's brightness the target's own is, 1 or more
     declination: u.Quantity[u.deg]
     hours: Hours
-    ranking: str  # a key of RANKINGS
+    ranking: Annotated[str, "the figure, as --rank names it", Key("ranked_on.name")]
     binnings: tuple[int, ...]
-    overlap: float
-    period: u.Quantity[u.arcsec]  # of the detail wanted, from bright to bright
+    overlap: Annotated[float, "share of a panel's side that its neighbour repeats", Key("overlap_fraction")]
+    period: Annotated[u.Quantity[u.arcsec], "of the detail wanted, from bright to bright"]
     named: bool  # the observer names the period; of the usual one what is a little finer or coarser does as well
-    drizzled: bool  # dithered frames put on a finer grid
+    drizzled: Annotated[bool, "whether dithered frames are put on a finer grid"]
     any_circle: bool  # the whole sensor counts, though the optics light less of it
     any_load: bool  # a load beyond the mount's rating is no reason to stand behind
     stars_around: StarsAround | None
-    star: u.Quantity[u.mag] | None = None  # whose time counts for stars; None: of the light of the goal's area
-    apart: u.Quantity[u.arcsec] | None = None  # distance of its neighbour, as bright; None: alone
+    star: Annotated[u.Quantity[u.mag] | None, "whose time counts for stars; null: as bright as the goal's area",
+                    Key("goal.star_mag")] = None
+    apart: Annotated[u.Quantity[u.arcsec] | None, "distance of its neighbour, as bright; null: alone",
+                     Key("goal.apart_arcsec")] = None
     core: u.Quantity | None = None  # mag/arcsec2 or R of the brightest part; None: the target's mean light
 
 

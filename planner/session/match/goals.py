@@ -1,6 +1,7 @@
 """What is wanted beside a faint surface: stars of a magnitude, apart from neighbours, and a core that is not full."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -8,6 +9,7 @@ from astropy import units as u
 from planner.exposure.light.saturation import filled_after
 from planner.exposure.scene import Scene
 from planner.exposure.speed import SUB_LADDER
+from planner.fields import Key, told
 from planner.session.advice.answer import Judged
 from planner.session.match.combination import Combination
 from planner.session.match.combinations import Combinations
@@ -25,11 +27,14 @@ class Core:
     """The brightest part of a target, wider than a star, in the subs of a set-up."""
 
     part: str  # brightest part, as the observer gave it; else mean light: its brightest part is full sooner
-    full_after: u.Quantity[u.s]
+    full_after: Annotated[u.Quantity[u.s], "until the target's brightest part is full; null where it is not known",
+                          Key("core_full_after_s")]
     full: bool  # in a sub of the recommended length
     short: u.Quantity[u.s]  # length that fills it at most by half; the shortest considered where none does
     short_enough: bool  # whether that length leaves it below full
     clock: u.Quantity[u.min]  # that `SHORT_SUBS` of them take
+    short_sub = told(u.s, "to take beside the others; null where those do not fill the brightest part",
+                     lambda core: core.short if core.full else None)
 
 
 def with_star(asked: Combinations, scene: Scene) -> Scene:

@@ -9,7 +9,7 @@ best within it; a set-up that keeps no sub comes last. Panels of a mosaic cost a
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 import numpy as np
 from astropy import units as u
@@ -20,6 +20,7 @@ from planner.exposure.guide_need import Verdict
 from planner.exposure.integration import integration_time
 from planner.exposure.light.recorded_band import slowest_line
 from planner.exposure.reasons import GUIDER_GAIN
+from planner.fields import Key, Spread, told
 from planner.rig import Camera, Guider, Reducer, Rig, Telescope
 from planner.rig.choices import Way
 from planner.session.advice.answer import Judged, judge
@@ -61,39 +62,48 @@ CLEARLY = 0.05  # by which one figure must differ to count: more than the figure
 class Noise:
     """Where the variance of one pixel comes from, as shares of it, in one sub-exposure of the recommended length."""
 
-    source: float
-    sky: float
-    dark: float
-    read: float
+    source: Annotated[float, "of the goal's light"]
+    sky: Annotated[float, "of the sky's light"]
+    dark: Annotated[float, "of the dark current"]
+    read: Annotated[float, "of the read noise"]
 
 
 @dataclass(frozen=True, kw_only=True)
 class SetUp:
     """One telescope, reducer and camera on the mount."""
 
-    choice: Combination  # of the pixels that are read
-    binnings: tuple[int, ...]  # the finest within 2 % of the best, and those as good
-    verdict: Verdict
-    method: Way  # the faster
+    choice: Annotated[Combination, Spread()]  # of the pixels that are read
+    binnings: Annotated[tuple[int, ...], "the finest within 2 % of the best, and those as good", Key("binnings_alike")]
+    verdict: Annotated[Verdict, "on guiding"]
+    method: Annotated[Way, "the faster way"]
     loop: GuideLoop | None  # of the guided way
-    sub_exposure: u.Quantity[u.s]
-    kept: float  # share of its subs
-    noise: Noise
+    sub_exposure: Annotated[u.Quantity[u.s], "of the recommended length"]
+    kept: Annotated[float, "share of subs that are kept", Key("kept_fraction")]
+    noise: Annotated[Noise, "shares of a pixel's variance in a sub of that length", Key("noise_fractions")]
     depth: Depth | None  # of the whole target in the hours of the night; None where no sub is kept or no hours are left
     surface_time: u.Quantity[u.h]  # whole target, or one square degree; infinite where no sub is kept
     detail_time: u.Quantity[u.h]
     star_time: u.Quantity[u.h]
-    finest: u.Quantity[u.arcsec]  # period that reaches the goal's ratio in the night's hours; infinite for none
-    forbidden: u.Quantity[u.arcsec]  # period up to which the pixels hold nothing, whatever the hours
-    saturation: u.Quantity[u.mag]  # brightest star that the recommended sub does not saturate
-    core: Core | None  # the target's brightest part; None where nothing brighter than the goal is known
+    finest: Annotated[u.Quantity[u.arcsec], "shortest detail that the hours show, bright to bright; null for none",
+                      Key("finest_period_arcsec")]  # infinite for none
+    forbidden: Annotated[u.Quantity[u.arcsec], "up to which the pixels hold nothing, whatever the hours",
+                         Key("forbidden_period_arcsec")]
+    saturation: Annotated[u.Quantity[u.mag], "brightest star that the recommended sub does not saturate"]
+    core: Annotated[Core | None, Spread()]  # brightest part; None where nothing brighter than the goal is known
     mixes: bool  # one frame holds both lines of the filter, which no picture tells apart
-    load: u.Quantity[u.kg]  # of the parts whose mass is known
-    data: u.Quantity[u.Gbyte / u.h]  # raw
-    reason: str  # why it stands behind others; empty where it does not
-    rank: int = 0
-    as_good: bool = False  # as the first
-    outclassed_by: int | None = None  # rank of one that is nowhere clearly worse and somewhere clearly better
+    load: Annotated[u.Quantity[u.kg], "of the parts whose mass is known"]
+    data: Annotated[u.Quantity[u.Gbyte / u.h], "raw frames", Key("data_gigabyte_per_h")]
+    reason: Annotated[str, "why it stands behind others; empty where it does not"]
+    rank: Annotated[int, "1 for the best"] = 0
+    as_good: Annotated[bool, "whether it is as good as the first"] = False
+    outclassed_by: Annotated[int | None, "rank of one nowhere clearly worse and somewhere clearly better; null for "
+                             "none"] = None
+    finest_binning = told(int, "pixels per side that are added into one: the first of those alike",
+                          lambda row: row.binnings[0], key="binning")
+    brightness = told(u.mag / u.arcsec**2, "faintest surface that the hours reach, Vega; null for a line, or none",
+                      lambda row: None if row.depth is None else row.depth.brightness, key="depth_mag_per_arcsec2")
+    line = told(u.R, "faintest line that the hours reach; null for a surface, or none",
+                lambda row: None if row.depth is None else row.depth.line, key="depth_line_rayleigh")
 
     @property
     def works(self) -> bool:

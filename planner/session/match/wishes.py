@@ -6,12 +6,15 @@ that both need for the figure that counts for the target, around transit and wit
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.cores import over_cores
 from planner.errors import InvalidInputError
+from planner.fields import Key, told
+from planner.fields import rows as tables
 from planner.rig import Equipment, Filter, Rig, Site
 from planner.session.match.combinations import StarsAround, weigh_combinations
 from planner.session.match.set_ups import AS_GOOD, SetUp, order_figure, set_ups
@@ -35,7 +38,18 @@ class Served:
     rows: tuple[SetUp, ...]  # best first; those too heavy behind; empty where the target never stands high enough
     figures: dict[str, float]  # h, by set-up
     own: float  # h, of the observer's rig; of the fastest set-up where the rig never gets there
-    reached: bool  # whether the observer's rig gets there
+    reached: Annotated[bool, "whether the observer's rig gets there", Key("rig_reaches")]
+    target = told(str, "its name", lambda one: one.wish.target.name)
+    band = told(str, "the one that has most of it left", lambda one: one.wish.band.name, key="filter")
+    left = told(u.h, "equivalent hours still to do, of all filters, on the observer's rig", lambda one: one.wish.hours)
+    best = told(str | None, "the best set-up; null where none can do it", lambda one:
+                one.light[0] if one.light else None, key="set_up")
+    best_hours = told(float, "equivalent hours that it takes; null where none can do it", lambda one:
+                      one.hours(one.light[:1]), key="set_up_h")
+    set_ups = tables("best first; none where the target never stands high enough", lambda one: [
+        (row.name, one.hours([row.name]), row.reason) for row in one.rows], set_up=(str, "what it is made of"),
+        takes=(float, "equivalent hours; null for never", Key("takes_h")),
+        reason=(str, "why it stands behind others; empty where it does not"))
 
     def hours(self, names: Sequence[str]) -> float:
         """Return the hours of the wish with the fastest of some set-ups; infinite for none."""

@@ -1,7 +1,6 @@
-"""The words and the document of set-ups over a list of projects, and of what to buy for it."""
+"""The words of set-ups over a list of projects, and of what to buy for it."""
 
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
 from astropy import units as u
@@ -71,25 +70,3 @@ def buy_text(served: Sequence[Served], year: float, clear: float) -> str:
     return (f"Shares of the {total} (equivalent) that the list takes with what is owned; each line changes one thing, "
             f"and less than {percent(CLEARLY)} is within the accuracy. In a year: of the {offered} (useful) that a "
             f"year's nights offer such projects, {percent(clear)} of them clear (no source). Weigh the prices.")
-
-
-def list_document(served: Sequence[Served], savings: Sequence[Saving], year: float | None = None) -> dict[str, Any]:
-    """Return the list as plain numbers and texts; keys end in their unit."""
-    name, hours = one_for_all(served)
-    return {
-        "total_h": all_hours(served), "one_for_all": name or None, "one_for_all_h": _finite(hours),
-        "projects": [{"target": one.wish.target.name, "filter": one.wish.band.name,
-                      "left_h": float(one.wish.hours.value), "rig_reaches": one.reached,
-                      "set_up": one.light[0] if one.light else None,
-                      "set_up_h": _finite(one.hours(one.light[:1])),
-                      "set_ups": [{"set_up": row.name, "takes_h": _finite(one.hours([row.name])),
-                                    "reason": row.reason} for row in one.rows]} for one in served],
-        "year_useful_h": year,
-        "savings": [{"buy": one.name, "saved_h": one.hours, "saved_fraction": one.share,
-                     "saved_in_a_year_h": one.share * (year or 0.0), "targets_opened": one.opened, "most_on": one.most,
-                     "reason": one.reason} for one in savings],
-    }
-
-
-def _finite(hours: float) -> float | None:
-    return hours if np.isfinite(hours) else None

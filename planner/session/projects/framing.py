@@ -2,11 +2,13 @@
 
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.checks import Rule, check
+from planner.fields import told
 from planner.optics import FieldOfView, share_inside
 from planner.visibility.target import Target
 
@@ -26,11 +28,16 @@ class Framing:
     """One target in one field, the camera turned as suits it."""
 
     share: float  # of the target's area inside one frame; 1 for a target of no known size
-    camera_angle: u.Quantity[u.deg] | None  # position angle of the field's height; None where it does not matter
+    camera_angle: Annotated[u.Quantity[u.deg] | None, "position angle of the field's height; null where it does not "
+                            "matter, or the target's is not known"]
     rows: tuple[tuple[Pair, ...], ...]  # middles of the frames, arcmin along the field's width and height, row by row
+    panel_grid = told(tuple[int, ...], "panels in the longest row, and rows",
+                      lambda framing: (max(map(len, framing.rows)), len(framing.rows)))
+    centres = told(tuple[Pair, ...], "middles of the panels along the field's width and height, row by row",
+                   lambda framing: [middle for row in framing.rows for middle in row], key="panel_centres_arcmin")
 
     @property
-    def panels(self) -> int:
+    def panels(self) -> Annotated[int, "frames that hold the whole target"]:
         """Frames that hold the whole target."""
         return sum(map(len, self.rows))
 

@@ -14,6 +14,7 @@ from planner.checks import Rule
 from planner.errors import InvalidInputError, PlannerError
 from planner.exposure.depth import AREA_RULE, GOAL_AREA, LINE_RULE, RATIO_RULE, SURFACE_RULE, Goal
 from planner.exposure.reasons import percent
+from planner.fields import document
 from planner.files.csv_text import csv_text
 from planner.files.forms.typed import typed_size
 from planner.files.json_text import json_text
@@ -22,6 +23,7 @@ from planner.rig import Rig, Site
 from planner.rig.equipment import find_by_name
 from planner.session.advice.answer import filter_named
 from planner.session.advice.text import goal_text
+from planner.session.match.answer import MatchAnswer
 from planner.session.match.combinations import (
     APART_RULE,
     BINNINGS,
@@ -30,7 +32,6 @@ from planner.session.match.combinations import (
     Combinations,
     weigh_combinations,
 )
-from planner.session.match.document import match_document
 from planner.session.match.pair import Row, side_by_side
 from planner.session.match.ranking import RANKINGS, usual_ranking
 from planner.session.match.set_ups import AS_GOOD, SetUp, set_ups
@@ -132,7 +133,7 @@ def pair_for(key: Choice, form: MatchForm, ranks: tuple[int, ...], _asked: Combi
              ) -> tuple[tuple[Row, ...], str]:
     """Return two set-ups line by line, none where none are named, and the whole result as JSON; cached."""
     lines = side_by_side(_asked, *(_rows[rank - 1] for rank in ranks)) if ranks else ()
-    return lines, json_text(match_document(_asked, _rows, ranks), "match")
+    return lines, json_text(document(MatchAnswer(_asked, _rows, ranks)), "match")
 
 
 def page() -> None:

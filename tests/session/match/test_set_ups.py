@@ -10,16 +10,17 @@ from exposure.rigs import CAMERA, GUIDER, HYDROGEN, PERFECT_MOUNT, WORM_MOUNT
 from numpy.testing import assert_allclose
 from session.owned import LARGE_PIXELS, LONG, LUMINANCE, OWNED, REDUCER, RIG, SHORT, SMALL, WIDE, only, weigh
 
+from planner.fields import document
 from planner.files.equipment import load_equipment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.files.targets.stars import stars_around
 from planner.rig import Equipment, PeriodicTerm
 from planner.session.advice.answer import Goal, advise, judge
+from planner.session.match.answer import MatchAnswer
 from planner.session.match.colour import COLOURS, picture_time
 from planner.session.match.combination import lit_circles
 from planner.session.match.combinations import weigh_combinations
-from planner.session.match.document import match_document
 from planner.session.match.pair import at_once, side_by_side
 from planner.session.match.set_ups import _ordered, set_ups
 from planner.session.match.text import (
@@ -469,9 +470,9 @@ def test_the_document_is_plain_and_its_keys_carry_units(wide):
     from planner.files.json_text import json_text
 
     asked, rows = wide
-    document = match_document(asked, rows, (1, 2))
-    json_text(document, "match")  # refuses anything with a unit
-    row = document["set_ups"][0]
+    found = document(MatchAnswer(asked, rows, (1, 2)))
+    json_text(found, "match")  # refuses anything with a unit
+    row = found["set_ups"][0]
     assert {"image_scale_arcsec_per_pixel", "star_fwhm_arcsec", "star_fwhm_pixels", "resolution_lost_fraction",
             "surface_time_h", "detail_time_h", "target_fraction", "limited_by", "outclassed_by", "as_good", "verdict",
             "kept_fraction", "binnings_alike", "load_kg"} <= set(row)
@@ -480,7 +481,7 @@ def test_the_document_is_plain_and_its_keys_carry_units(wide):
 def test_what_cannot_be_seen_is_an_answer():
     asked = weigh(target=replace(SMALL, dec=-80 * u.deg))
     assert set_ups(asked) == ()
-    assert match_document(asked, ())["reason"]
+    assert document(MatchAnswer(asked, ()))["reason"]
     assert "never high enough" in headline(asked, ())
 
 

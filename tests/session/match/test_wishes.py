@@ -12,11 +12,13 @@ from session.owned import OWNED, SMALL, WIDE, only
 from session.owned import RIG as STILL_RIG
 
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.files.json_text import json_text
 from planner.session.match import purchase
+from planner.session.match.answer import ListAnswer
 from planner.session.match.purchase import Saving, candidates, worth_buying, year_hours
 from planner.session.match.wishes import Wish, all_hours, one_for_all, serve
-from planner.session.match.wishes_text import buy_text, list_document, list_headline, list_rows, saving_row
+from planner.session.match.wishes_text import buy_text, list_headline, list_rows, saving_row
 from planner.session.year.season import season
 
 RIG = replace(STILL_RIG, mount=WORM_MOUNT)
@@ -53,7 +55,7 @@ def test_a_rig_that_never_gets_there_is_told_so():
     found = serve(replace(OWNED, cameras=(*OWNED.cameras, coarse)), replace(RIG, camera=coarse), SITE, WISHES[:1])
     assert list_rows(found)[0][2] == "never"
     assert found[0].hours(found[0].light) == pytest.approx(4)
-    assert list_document(found, ())["projects"][0]["rig_reaches"] is False
+    assert document(ListAnswer(found))["projects"][0]["rig_reaches"] is False
 
 
 def test_what_to_buy_against_owning_it():
@@ -67,7 +69,7 @@ def test_what_to_buy_against_owning_it():
     assert savings[part.name].share == pytest.approx(1 - all_hours(then) / all_hours(some))
     assert saving_row(savings[part.name], 100)[1].endswith("most on small")
     assert list(savings) == sorted(savings, key=lambda name: (-round(savings[name].hours, 1), name))
-    json_text(list_document(some, tuple(savings.values())), "match_projects")  # refuses anything with a unit
+    json_text(document(ListAnswer(some, tuple(savings.values()))), "match_projects")  # refuses anything with a unit
 
 
 def test_a_heavy_set_up_is_not_counted_but_a_mount_that_carries_it_is():
