@@ -20,6 +20,7 @@ from planner.pier.cautions import OfPier
 from planner.pier.column.answer import ColumnAnswer
 from planner.pier.dew import HeaterNeed
 from planner.pier.wiring.verdict import Wiring
+from planner.session.advice.document import AdviceAnswer
 from planner.session.advice.first_light import FirstLightAnswer
 from planner.session.campaign.ahead import NightAnswer
 from planner.session.campaign.answer import CampaignAnswer
@@ -36,7 +37,15 @@ class Beside:
     beside: Annotated[tuple[dict[str, Any], ...], "the same of each rig beside the first"]
 
 
+@dataclass(frozen=True)
+class OtherFigures:
+    """What is told beside an advice on changed equipment."""
+
+    set: Annotated[tuple[str, ...], "figures that are other than in the equipment file"]
+
+
 KINDS: dict[str, tuple[type, ...]] = {
+    "advise": (AdviceAnswer,),
     "campaign": (CampaignAnswer,),
     "done": (DoneAnswer,),
     "drift": (DriftAnswer, Effect),
@@ -59,4 +68,6 @@ KINDS: dict[str, tuple[type, ...]] = {
     "season": (Season,),
     "sources": (Sources,),
 }
-MORE: dict[str, tuple[type, ...]] = {"campaign": (Beside,), "night": (Beside,), "pointing": (PathDrift,)}
+MORE: dict[str, tuple[type, ...]] = {
+    "advise": (OtherFigures,), "campaign": (Beside,), "night": (Beside,), "pointing": (PathDrift,),
+}

@@ -16,7 +16,7 @@ from planner.exposure.light.noise import PIXEL_RATE, signal_needed
 from planner.exposure.light.photons import SURFACE_BRIGHTNESS, LightPath
 from planner.exposure.scene import Scene
 from planner.exposure.sub_exposure import SubExposure
-from planner.fields import told
+from planner.fields import Key, Maybe, told
 from planner.rig import Filter, Rig, Site
 
 GOAL_AREA = 25 * u.arcsec**2  # the square of 5 arcsec on which a faint arm or shell is judged by eye
@@ -55,12 +55,13 @@ class Goal:
 class Depth:
     """The faintest surface that reaches a signal-to-noise ratio in some hours on the clock."""
 
-    band: str  # the standard band that the brightness is counted in, or the filter of a line
-    brightness: u.Quantity[u.mag / u.arcsec**2] | None  # Vega magnitudes outside the atmosphere
-    line: u.Quantity[u.R] | None
-    signal_to_noise: float
-    area: u.Quantity[u.arcsec**2]
-    hours: u.Quantity[u.h]
+    band: Annotated[str, "standard band that the brightness is counted in, or the filter of a line"]
+    brightness: Annotated[u.Quantity[u.mag / u.arcsec**2] | None, "faintest surface, Vega, outside the atmosphere",
+                          Key("mag_per_arcsec2"), Maybe()]
+    line: Annotated[u.Quantity[u.R] | None, "faintest line", Key("rayleigh"), Maybe()]
+    signal_to_noise: Annotated[float, "that the faintest reaches"]
+    area: Annotated[u.Quantity[u.arcsec**2], "that the ratio is for"]
+    hours: Annotated[u.Quantity[u.h], "on the clock", Key("hours")]
 
     @property
     def faintest(self) -> u.Quantity:

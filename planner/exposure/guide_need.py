@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
 from astropy import units as u
@@ -26,6 +26,7 @@ from planner.exposure.sub_exposure import (
     still_share,
     sub_exposure_of,
 )
+from planner.fields import Key
 from planner.rig import Guider
 from planner.tracking import BudgetTerm, GuideLoop
 
@@ -46,9 +47,9 @@ PLAIN_GUIDER = Guider(name="guide scope", aperture=50 * u.mm, focal_length=200 *
 class GuideNeed:
     """The verdict with everything behind it."""
 
-    verdict: Verdict
-    unguided: SubExposure
-    guided: SubExposure | None  # None: no guider, or no guide star to expect
+    verdict: Annotated[Verdict, "null where the target never stands high enough"]
+    unguided: Annotated[SubExposure, "one sub-exposure without guiding"]
+    guided: Annotated[SubExposure | None, "and with it; null without a guider, or a guide star to expect"]
     perfect_speed: float  # of the same camera and sky on a mount that moves no star
     budget: tuple[BudgetTerm, ...]  # unguided motion within one sub of `budget_exposure`
     budget_exposure: u.Quantity[u.s]
@@ -57,7 +58,7 @@ class GuideNeed:
     changes: tuple[Change, ...]
     reasons: tuple[str, ...]  # plain sentences
     guide_star: GuideStar | None
-    loop: GuideLoop | None
+    loop: Annotated[GuideLoop | None, "best guide exposure and gain on that star", Key("guide_loop")]
     air_keeps: float  # share of the subs that a perfect mount would keep under this air
     with_guider: float | None  # best speed with a plain guide scope over that without; None: the rig has a guider
 

@@ -1,7 +1,7 @@
 """The guide star and what the loop on it leaves: the guider's photons, the air over it, the mount's errors."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any
 
 import numpy as np
 from astropy import units as u
@@ -11,6 +11,7 @@ from planner.errors import InvalidInputError
 from planner.exposure.light.photons import above_sea_level, box_photons
 from planner.exposure.scene import Scene
 from planner.exposure.star_motion import StarMotion
+from planner.fields import Key, told
 from planner.optics import image_scale, still_star
 from planner.rig import Filter, Guider
 from planner.sky import expected_guide_star, seeing
@@ -29,9 +30,12 @@ FOUND = 0.9  # probability that the field holds a star as bright as the one expe
 class GuideStar:
     """The star the guider watches."""
 
-    magnitude: u.Quantity[u.mag]  # V or G, outside the atmosphere; infinite: none to be expected
+    # Infinite: none to be expected.
+    magnitude: Annotated[u.Quantity[u.mag], "V or G, outside the atmosphere", Key("magnitude_g")]
     offset: u.Quantity[u.deg]  # (2,), east and north of the field centre of the main camera
-    source: str  # where it comes from, for a person
+    source: Annotated[str, "where it comes from"]
+    east = told(u.deg, "of the field centre of the main camera", lambda star: star.offset[0])
+    north = told(u.deg, "of the field centre of the main camera", lambda star: star.offset[1])
 
 
 def expected_star(guider: Guider, galactic_latitude: u.Quantity[u.deg] = GALACTIC_POLE) -> GuideStar:

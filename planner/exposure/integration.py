@@ -6,6 +6,7 @@ faint outer halo meets them long before a signal-to-noise of 100.
 """
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -24,12 +25,12 @@ WANTED = Rule(more_than=0, at_most=1e6, remedy="Give a signal-to-noise ratio, e.
 class Integration:
     """Frames of one length added up."""
 
-    sub_exposure: u.Quantity[u.s]
-    frames: int  # to take
-    integration_time: u.Quantity[u.h]  # open shutter of all frames taken
-    clock_time: u.Quantity[u.h]  # with overhead
-    signal_to_noise: float  # of the sum
-    area: u.Quantity[u.arcsec**2]  # that the ratio is for
+    sub_exposure: Annotated[u.Quantity[u.s], "length of one frame"]
+    frames: Annotated[int, "to take"]
+    integration_time: Annotated[u.Quantity[u.h], "open shutter of all frames taken"]
+    clock_time: Annotated[u.Quantity[u.h], "with overhead"]
+    signal_to_noise: Annotated[float, "of the sum"]
+    area: Annotated[u.Quantity[u.arcsec**2], "that the ratio is for"]
 
 
 def integration_time(scene: Scene, sub: SubExposure, *, signal_to_noise: float,

@@ -1,6 +1,7 @@
 """How long one sub-exposure: the fastest step of a human ladder, the plateau around it, and what bounds it."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -12,6 +13,7 @@ from planner.exposure.scene import Scene
 from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER, SpeedCurve, speed
 from planner.exposure.star_motion import still_motion
+from planner.fields import Key, rows
 from planner.rig import Rig
 
 PLATEAU = 0.95  # of the best speed
@@ -29,20 +31,25 @@ LONGEST_CONSIDERED = "nothing: the longest sub considered"
 class SubExposure:
     """The length to set, the plateau around it, and what bounds both."""
 
-    recommended: u.Quantity[u.s]
-    shortest: u.Quantity[u.s]  # of the plateau: at least 95 % of the best speed
-    longest: u.Quantity[u.s]
-    limited_below_by: str  # read noise, overhead
-    limited_above_by: str  # trailing, with the cause where it is known; gusts; the sky, where it saturates
-    kept: float  # share of subs, at the recommended length
-    speed: float  # at the recommended length; 1: perfect camera on a perfect mount
+    recommended: Annotated[u.Quantity[u.s], "recommended length", Key("sub_exposure_s")]
+    shortest: Annotated[u.Quantity[u.s], "of the plateau: at least 95 % of the best speed"]
+    longest: Annotated[u.Quantity[u.s], "of the plateau"]
+    limited_below_by: Annotated[str, "what makes shorter subs slower: read noise, overhead"]
+    limited_above_by: Annotated[str, "what makes longer subs slower: trailing and its cause, gusts, saturation"]
+    kept: Annotated[float, "share of subs, at the recommended length", Key("kept_fraction")]
+    speed: Annotated[float, "at the recommended length; 1: perfect camera on a perfect mount"]
     ladder: SpeedCurve  # at the steps of SUB_LADDER
     terms: SpeedCurve  # at the recommended length, shape (1,)
     curve: SpeedCurve  # fine, for a chart
-    frames: int  # in the window, overhead included
-    data: u.Quantity[u.Gbyte]  # of those frames, uncompressed and unbinned
-    saturation_magnitude: u.Quantity[u.mag]  # brightest star not saturated; information, not a limit
-    saturated_stars: int | None  # in the field given, if one was given
+    frames: Annotated[int, "in the window, overhead included"]
+    data: Annotated[u.Quantity[u.Gbyte], "of those frames, uncompressed and unbinned", Key("data_gigabyte")]
+    saturation_magnitude: Annotated[u.Quantity[u.mag], "brightest star not saturated; information, not a limit",
+                                    Key("saturation_mag")]
+    saturated_stars: Annotated[int | None, "known in the field; null where no stars are known"]
+    steps = rows("at lengths that a person would set", lambda sub: zip(
+        sub.ladder.exposure, sub.ladder.kept, sub.ladder.speed, strict=True), key="ladder",
+        sub_exposure=(u.s, "length"), kept_fraction=(float, "share of subs"),
+        speed=(float, "1: perfect camera on a perfect mount"))
 
 
 def sub_exposure_of(scene: Scene, curve: SpeedCurve, *, star_magnitudes: u.Quantity | None = None) -> SubExposure:

@@ -1,6 +1,7 @@
 """Which cause moves the star how far: each one alone, and all together, so that a cancellation shows."""
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -25,9 +26,9 @@ UNMOVED = u.Quantity([0, 0], u.arcsec)
 class BudgetTerm:
     """The motion that one cause, or all of them, makes on one axis."""
 
-    term: str
-    axis: Axis
-    rms: u.Quantity  # arcsec, about the mean place of one exposure
+    term: Annotated[str, "cause, or total"]
+    axis: Annotated[Axis, "that it moves the star along"]
+    rms: Annotated[u.Quantity[u.arcsec], "about the mean place of one exposure"]
 
 
 def track_hour_angles(hour_angle: u.Quantity[u.deg], longest: u.Quantity[u.s]) -> u.Quantity[u.deg]:

@@ -5,6 +5,7 @@ The image motion of the air is part of the seeing of a long exposure; in the loo
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Annotated
 
 import numpy as np
 import numpy.typing as npt
@@ -88,11 +89,11 @@ SWAY_POINTS = 161  # of its spectrum
 class GuideLoop:
     """One guide exposure and gain, and what they leave."""
 
-    ra_rms: u.Quantity  # arcsec, residual about its mean
-    dec_rms: u.Quantity  # arcsec
-    exposure: u.Quantity  # s
+    ra_rms: Annotated[u.Quantity[u.arcsec], "what is left about its mean"]
+    dec_rms: Annotated[u.Quantity[u.arcsec], "what is left about its mean"]
+    exposure: Annotated[u.Quantity[u.s], "of the guide camera"]
     cycle: u.Quantity  # s, from one correction to the next
-    gain: float
+    gain: Annotated[float, "share of the error that one correction takes away"]
     terms: tuple[BudgetTerm, ...]  # the residual by cause and axis; in quadrature they make ra_rms and dec_rms
     periods: u.Quantity  # s (m,), of the drive's periodic terms
     free_amplitudes: u.Quantity  # arcsec (m,), of each without a loop, on the equator

@@ -9,12 +9,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 from astropy.time import Time
 
 from planner.errors import InvalidInputError
+from planner.fields import Key
 from planner.rig import Mount, Site
 from planner.visibility.clock import clock_of
 from planner.visibility.darkness import Night
@@ -38,9 +40,9 @@ class TargetWindow:
     # at the start and end of each window, west positive; the end is after the start and may pass 180 deg
     angles_deg: tuple[tuple[float, float], ...]
     transit_tt: float  # MJD of the upper transit nearest to the middle of the night, in the dark or not
-    # highest apparent altitude within the windows; at the upper transit if there is none
-    maximum_altitude: u.Quantity[u.deg]
-    reason: str  # why there is no window; empty if there is one
+    maximum_altitude: Annotated[u.Quantity[u.deg], "apparent, within the windows; at the upper transit without one",
+                                Key("max_altitude_deg")]
+    reason: Annotated[str, "why there is no window; empty if there is one"]
     never: bool = False  # whether no night of this site has one
 
     transit = shown_as_time("transit_tt")
@@ -61,7 +63,7 @@ class TargetWindow:
         return tuple((first * u.deg, last * u.deg) for first, last in self.angles_deg)
 
     @property
-    def hours(self) -> u.Quantity[u.h]:
+    def hours(self) -> Annotated[u.Quantity[u.h], "all windows together", Key("hours")]:
         """All windows together."""
         return sum((end - start for start, end in self.spans), 0.0) * 24 * u.h
 

@@ -58,9 +58,10 @@ def advise(
         stars=stars_around(place, chosen_rig), lowest_altitude=ask.lowest_altitude(lowest),
         goal=ask.goal_of(brightness, line, ratio, area))
     if json:
-        from planner.session.advice.document import advice_document
+        from planner.fields import document
+        from planner.session.advice.document import AdviceAnswer
 
-        print_json(advice_document(advice) | ({"set": changes} if changes else {}))
+        print_json(document(AdviceAnswer(advice)) | ({"set": changes} if changes else {}))
     else:
         _show(advice, _own_binning(gear, advice))
 

@@ -8,12 +8,14 @@ be round or not together.
 import itertools
 import math
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.sub_exposure import TIE, shortest_best
+from planner.fields import Key, rows
 
 LEAST_COUNT, MOST_COUNT = 10, 60  # subs that are looked at
 EVENING = 10.0  # independent subs of any night tell as much as all of one evening's: a model's caution, no source
@@ -24,12 +26,15 @@ LEAST_GAIN = 0.01  # of the mean speed: a look that brings less is not asked for
 class FirstSubs:
     """The look at the first subs."""
 
-    first: u.Quantity[u.s]  # their length
+    first: Annotated[u.Quantity[u.s], "their length", Key("sub_exposure_s")]
     then: u.Quantity[u.s]  # (count + 1,), to go on with, by how many of them are round
-    gain: float  # of the mean speed, on average
+    gain: Annotated[float, "of the mean speed, on average", Key("gain_fraction")]
+    table = rows("length to go on with by how many are round, the longest first", lambda look: look.steps, key="steps",
+                 least_round=(int, "of the subs"), most_round=(int, "of the subs"),
+                 sub_exposure=(u.s, "to go on with"))
 
     @property
-    def count(self) -> int:
+    def count(self) -> Annotated[int, "how many subs are looked at"]:
         """How many subs are looked at."""
         return len(self.then) - 1
 
@@ -41,7 +46,7 @@ class FirstSubs:
         return [(counts[0], counts[-1], float(length)) for length, counts in reversed(runs)]
 
     @property
-    def sentence(self) -> str:
+    def sentence(self) -> Annotated[str, "what to look for, and what then to do"]:
         """What to look for, and what then to do."""
         choices = ", ".join(f"{self._words(least, most)}: {length:g} s" for least, most, length in self.steps)
         return (f"Look at the first {self.count} subs of {self.first.value:g} s and go on by how many are round. "

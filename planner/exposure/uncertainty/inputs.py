@@ -6,12 +6,14 @@ normal. A smaller star variance in better seeing acts as a larger motion.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
 
 from planner.constants import AIR_SPREAD
 from planner.exposure.scene import Scene
+from planner.fields import told
 from planner.rig import Mount, PeriodicTerm
 from planner.rig.mount import AXIS
 from planner.tracking import GuideLoop
@@ -30,11 +32,12 @@ POLAR = dict(zip(("polar altitude", "polar azimuth"), AXIS, strict=True))
 class OpenInput:
     """One thing that is not known exactly."""
 
-    name: str
+    name: Annotated[str, "of the figure"]
     figure: str  # what it is a figure of: one word for all periodic terms, both polar angles
-    spread: float  # standard deviation, of the natural logarithm or in arcmin
-    assumed: bool  # a usual spread, not a standard error that somebody gave
+    spread: Annotated[float, "standard deviation"]
+    assumed: Annotated[bool, "whether it is a usual spread, not a standard error that somebody gave"]
     term: PeriodicTerm | None = None  # the one periodic term that it is about
+    unit = told(str, "of the spread", lambda item: "arcmin" if item.figure == "polar axis" else "natural logarithm")
 
 
 def open_inputs(scene: Scene, loop: GuideLoop | None) -> tuple[OpenInput, ...]:

@@ -17,6 +17,7 @@ References
 import functools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -26,6 +27,7 @@ from planner.exposure.guide_star import GUIDE_BAND
 from planner.exposure.scene import Scene
 from planner.exposure.uncertainty.inputs import OpenInput
 from planner.exposure.uncertainty.log_information import ROW_S, log_errors
+from planner.fields import Key
 from planner.sky import seeing
 from planner.tracking import image_motion
 from planner.tracking.moments.even_draws import even_normals
@@ -49,10 +51,10 @@ OTHERS = {
 class MeasurementWorth:
     """What one measurement would bring."""
 
-    measurement: str
-    minutes: float  # that it takes at night
-    hours_per_night: u.Quantity[u.h]  # of clock time saved in the window
-    sentence: str
+    measurement: Annotated[str, "its name"]
+    minutes: Annotated[float, "that it takes at night"]
+    hours_per_night: Annotated[u.Quantity[u.h], "clock time saved in the window", Key("gain_hours_per_night")]
+    sentence: Annotated[str, "what to measure, and what it brings"]
 
 
 class Knowledge:

@@ -6,6 +6,7 @@ always the same.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -27,6 +28,7 @@ from planner.exposure.uncertainty.knowing import (
     worth_sentence,
     worths,
 )
+from planner.fields import Key
 from planner.rig.choices import Way
 from planner.sky.dark_sky import DARKEST_SKY
 from planner.tracking.moments.even_draws import even_normals
@@ -52,9 +54,9 @@ CHANGES = {
 class Improvement:
     """What one change of the rig or the site would bring."""
 
-    change: str
-    hours_per_night: u.Quantity[u.h]  # of clock time saved in the window
-    sentence: str
+    change: Annotated[str, "what is changed"]
+    hours_per_night: Annotated[u.Quantity[u.h], "clock time saved in the window", Key("gain_hours_per_night")]
+    sentence: Annotated[str, "what to change, and what it brings"]
 
     @property
     def worth_saying(self) -> bool:
@@ -64,20 +66,23 @@ class Improvement:
 
 @dataclass(frozen=True, kw_only=True)
 class Certainty:
-    """The verdict over everything that the inputs leave open."""
+    """The verdict over everything that the inputs leave open; of itself it tells what is best on average."""
 
     draws: int
     odds: dict[str, float]  # of each verdict, sum 1
     inputs: tuple[OpenInput, ...]
-    method: Way  # best on average
-    sub_exposure: u.Quantity[u.s]  # best on average
-    close_share: float  # of the draws in which that length is within 1 % of the best
-    at_risk: float  # share of the best speed lost on average by not knowing
-    gain: float  # by how much its mean speed exceeds that of the verdict's way and length, as a share; 0 where they tie
+    method: Annotated[Way, "best on average"]
+    sub_exposure: Annotated[u.Quantity[u.s], "best on average"]
+    close_share: Annotated[float, "of the draws in which that length is within 1 % of the best",
+                           Key("within_one_percent_fraction")]
+    at_risk: Annotated[float, "share of the best speed lost on average by not knowing", Key("at_risk_fraction")]
+    gain: Annotated[float, "by how much its mean speed exceeds that of the verdict's way and length; 0 where they tie",
+                    Key("gain_over_verdict_fraction")]
     first_subs: FirstSubs | None  # what to look for in the first subs of that length; None: looking is not worth it
     # Of eight draws in ten: between which lengths the best one of that method lies, and the depth against that of the
     # inputs as they stand (minus infinity where nothing is kept).
-    best_lengths: tuple[u.Quantity[u.s], u.Quantity[u.s]]
+    best_lengths: Annotated[tuple[u.Quantity[u.s], ...], "between which lengths the best one of that method lies, in "
+                            "eight draws of ten", u.s, Key("best_in_eight_of_ten_s")]
     deeper: tuple[u.Quantity[u.mag], u.Quantity[u.mag]]
     measure_next: tuple[MeasurementWorth, ...]  # from the most worth down
     order: tuple[MeasurementWorth, ...]  # one after the other, while the next adds more than a few minutes

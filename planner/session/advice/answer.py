@@ -4,6 +4,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -19,6 +20,7 @@ from planner.exposure.light.photons import SURFACE_BRIGHTNESS
 from planner.exposure.scene import STILL, Scene, observing_scene
 from planner.exposure.sub_exposure import SubExposure
 from planner.exposure.uncertainty import Certainty, certainty
+from planner.fields import Key, Spread
 from planner.optics import FieldOfView, field_of_view, image_scale
 from planner.rig import Filter, Rig, Site
 from planner.rig.equipment import find_by_name
@@ -42,23 +44,25 @@ OTHER_NIGHT = 3 * u.hourangle  # either side of transit, where tonight has no wi
 class Advice:
     """What to do about one target, and everything the verdict rests on."""
 
-    target: Target
-    rig: Rig
-    site: Site
-    band: Filter
+    target: Annotated[Target, Spread("target.", only="name ra dec size_from size_elsewhere brightness_from")]
+    rig: Annotated[Rig, "its name"]
+    site: Annotated[Site, "its name"]
+    band: Annotated[Filter, "its name", Key("filter")]
     night: Night
-    window: TargetWindow
-    lowest_altitude: u.Quantity[u.deg]
-    tonight: bool  # False: not observable this night; the verdict is for the hours around transit on another
+    window: Annotated[TargetWindow, Spread("window.", only="maximum_altitude reason hours")]
+    lowest_altitude: Annotated[u.Quantity[u.deg], "apparent, below which no sub is taken",
+                               Key("window.lowest_altitude_deg")]
+    tonight: Annotated[bool, "false: not observable this night; the verdict is for the hours around transit on another"]
     moon: MoonPlace | None  # over the window
     skylight: Mapping[str, u.Quantity]  # as of `Hours`
     scene: Scene | None  # None: the target never stands high enough here
-    need: GuideNeed | None
-    star: GuideStar | None
+    need: Annotated[GuideNeed | None, Spread()]
+    star: Annotated[GuideStar | None, "brightest in the catalogue, or the one to expect; null without a guider",
+                    Key("guide_star")]
     goal: Goal
-    total: Integration | None  # for the goal, with the better of the two methods
-    depth: Depth | None  # what the window's hours reach
-    notes: tuple[str, ...]
+    total: Annotated[Integration | None, "for the goal, with the better of the two methods; null where no sub is kept"]
+    depth: Annotated[Depth | None, "what the window's hours reach; null where no sub is kept"]
+    notes: Annotated[tuple[str, ...], "on the rig, the night and a target that moves"]
 
     @property
     def field(self) -> FieldOfView:
@@ -67,12 +71,13 @@ class Advice:
         return field_of_view(camera.pixel_pitch, camera.columns, camera.rows, self.rig.telescope.focal_length)
 
     @property
-    def image_scale(self) -> u.Quantity[u.arcsec / u.pix]:
+    def image_scale(self) -> Annotated[u.Quantity[u.arcsec / u.pix], "sky per pixel, binning included"]:
         """Sky per pixel, binning included."""
         return image_scale(self.rig.camera.pixel_pitch, self.rig.telescope.focal_length, binning=self.rig.binning)
 
     @property
-    def sky_brightness(self) -> u.Quantity[u.mag / u.arcsec**2] | None:
+    def sky_brightness(self) -> Annotated[u.Quantity[u.mag / u.arcsec**2] | None, "behind this filter, Vega, mean over "
+                                          "the window in flux", Key("sky_mag_per_arcsec2")]:
         """The sky behind this filter, mean over the window in flux, Vega magnitudes at the filter's wavelength."""
         if self.scene is None:
             return None
@@ -80,7 +85,8 @@ class Advice:
         return -2.5 * np.log10((self.scene.sky_rate / at_zero).to_value(u.one)) * SURFACE_BRIGHTNESS
 
     @property
-    def star_fwhm(self) -> u.Quantity[u.arcsec] | None:
+    def star_fwhm(self) -> Annotated[u.Quantity[u.arcsec] | None, "width of a star without motion, pixel and binning "
+                                     "included, mean over the picture"]:
         """Width of a star without motion, pixel and binning included; of the mean blur over the picture."""
         return None if self.scene is None else self.scene.still_width()
 
@@ -91,7 +97,8 @@ class Advice:
         return None if blur is None or self.scene is None else self.scene.still_width(blur)
 
     @cached_property
-    def certainty(self) -> Certainty | None:
+    def certainty(self) -> Annotated[Certainty | None, "way and length that are best over what the inputs leave open",
+                                     Key("best_on_average")]:
         """How sure the verdict is, over what the inputs leave open; worked out when first asked for."""
         return None if self.scene is None or self.need is None else certainty(self.scene, self.need)
 

@@ -1,6 +1,7 @@
 """The colours of one frame: what each kind of pixel of a colour sensor records at once, and how deep each gets."""
 
 from dataclasses import dataclass
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -9,6 +10,7 @@ from planner.exposure.depth import Depth, depth_after
 from planner.exposure.light.noise import PIXEL_RATE
 from planner.exposure.light.recorded_band import RecordedBand, recorded_bands
 from planner.exposure.scene import observing_scene
+from planner.fields import Key, told
 from planner.session.advice.answer import Advice
 
 
@@ -17,9 +19,13 @@ class ColourLight:
     """What one colour of a colour-filter array brings in the recommended subs."""
 
     band: RecordedBand
-    spacing: u.Quantity[u.arcsec]  # from one pixel of this colour to the next
-    sky_rate: u.Quantity[PIXEL_RATE]
-    depth: Depth  # of this colour alone, in the hours of the advice
+    spacing: Annotated[u.Quantity[u.arcsec], "from one pixel of this colour to the next"]
+    sky_rate: Annotated[u.Quantity[PIXEL_RATE], "sky on a pixel of this colour", Key("sky_electrons_per_s_per_pixel")]
+    depth: Annotated[Depth, "of this colour alone, in the hours of the advice"]
+    colour = told(str, "of the pixels", lambda one: one.band.colour)
+    centre = told(u.nm, "mean wavelength of what they record", lambda one: one.band.centre)
+    width = told(u.nm, "of a box of the same light", lambda one: one.band.width)
+    share = told(float, "of all pixels, those of this colour", lambda one: one.band.share, key="pixel_fraction")
 
 
 def colours_at_once(advice: Advice) -> tuple[ColourLight, ...]:

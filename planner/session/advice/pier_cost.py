@@ -1,14 +1,32 @@
 """What the pier costs: the best way of working with its sway against the best without."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Annotated
 
 from astropy import units as u
 
 from planner.exposure.guide_need import GuideNeed, guide_need
 from planner.exposure.reasons import percent
+from planner.fields import Key, Spread, told
+from planner.rig import Rig
 from planner.session.advice.answer import Advice
 
 WORTH_SAYING = 0.005  # of the night: less is nothing
+
+
+@dataclass(frozen=True)
+class PierCost:
+    """What the pier adds to a rig, and what that costs."""
+
+    rig: Annotated[Rig, Spread(only="sway sway_memory")]
+    cost: Annotated[float, "share of the night that its sway costs", Key("cost_fraction")]
+    file = told(str | None, "from which the sway is worked out; null if you gave it", lambda pier: pier.rig.sway_from)
+    settling_after_slew = told(u.s, "of the pier", lambda pier: pier.rig.sway_settling_time)
+
+
+def cost_of_pier(advice: Advice) -> PierCost | None:
+    """Return what the pier adds and costs; None for a rig that names none."""
+    return None if _without_pier(advice.rig) else PierCost(advice.rig, pier_cost(advice))
 
 
 def pier_cost(advice: Advice) -> float:
@@ -24,7 +42,7 @@ def pier_cost(advice: Advice) -> float:
 def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
     """Return what the pier costs as (label, value, more); nothing for a rig that names no pier."""
     rig = advice.rig
-    if advice.need is None or (rig.pier is None and rig.sway == 0):
+    if advice.need is None or _without_pier(rig):
         return ()
     cost = pier_cost(advice)
     value = "nothing" if cost < WORTH_SAYING else f"{percent(cost)} of the night"
@@ -38,3 +56,7 @@ def pier_lines(advice: Advice) -> tuple[tuple[str, str, str], ...]:
 def _fastest(need: GuideNeed) -> float:
     ways = [need.unguided] + ([] if need.guided is None else [need.guided])
     return max(float(way.ladder.speed.max()) for way in ways)
+
+
+def _without_pier(rig: Rig) -> bool:
+    return bool(rig.pier is None and rig.sway == 0)

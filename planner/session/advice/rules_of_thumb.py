@@ -4,6 +4,7 @@ All are common practice, no source: they are shown beside the answer, never used
 """
 
 from dataclasses import dataclass, replace
+from typing import Annotated
 
 import numpy as np
 from astropy import units as u
@@ -15,6 +16,7 @@ from planner.exposure.share_grid import kept_share
 from planner.exposure.speed import SUB_LADDER
 from planner.exposure.star_motion import guided_motion, unguided_motion
 from planner.exposure.sub_exposure import FINE, SubExposure, speed_curve, sub_exposure_of
+from planner.fields import Key
 from planner.session.advice.answer import Advice
 
 SKY_OVER_READ = 10  # sky electrons of a sub over read noise squared
@@ -27,11 +29,12 @@ NOTHING = 0.01  # of the speed: a smaller loss is none
 class RuleOfThumb:
     """One rule, what it says here, and what that loses."""
 
-    rule: str
-    sub_exposure: u.Quantity[u.s] | None
-    binning: int
-    loses: float | None  # share of the speed of the recommended length; None where the rule cannot be followed
-    sentence: str
+    rule: Annotated[str, "in words"]
+    sub_exposure: Annotated[u.Quantity[u.s] | None, "length that it asks for; null for a rule of binning"]
+    binning: Annotated[int, "that it asks for, else the rig's"]
+    loses: Annotated[float | None, "share of the speed of the recommended length, negative where it gains; null where "
+                     "the rule cannot be followed", Key("loses_fraction")]
+    sentence: Annotated[str, "what it says here, and what that loses"]
 
 
 def rules_of_thumb(advice: Advice) -> tuple[RuleOfThumb, ...]:

@@ -13,12 +13,13 @@ from planner.checks import given
 from planner.errors import PlannerError
 from planner.exposure.depth import AREA_RULE, GOAL_AREA, LINE_RULE, RATIO_RULE, SURFACE_RULE, Goal, goal_for
 from planner.exposure.uncertainty import Certainty, certainty
+from planner.fields import document
 from planner.files.csv_text import csv_text
 from planner.files.json_text import json_text
 from planner.files.targets.stars import stars_around
 from planner.rig import Equipment, Rig
 from planner.session.advice.answer import Advice, advise, filter_named
-from planner.session.advice.document import advice_document
+from planner.session.advice.document import AdviceAnswer
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.rules_of_thumb import rules_of_thumb
 from planner.session.advice.star_strip import StarPicture, star_strip
@@ -274,7 +275,7 @@ def _figures(advice: Advice) -> None:
 
 def _downloads(advice: Advice) -> None:
     columns = st.columns(3)
-    columns[0].download_button("Result (JSON)", json_text(advice_document(advice), "advise"), "advice.json",
+    columns[0].download_button("Result (JSON)", json_text(document(AdviceAnswer(advice)), "advise"), "advice.json",
                                "application/json", key="download_advice")
     columns[1].download_button("Speed curve (CSV)", csv_text(speed_frame(advice.verdict)), "speed.csv",
                                "text/csv", key="download_speed")

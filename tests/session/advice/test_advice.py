@@ -15,11 +15,12 @@ from planner.charts.theme import as_drawn
 from planner.exposure.changes import _shown
 from planner.exposure.depth import depth_after
 from planner.exposure.guide_need import PLAIN_GUIDER
+from planner.fields import document
 from planner.files.equipment import load_equipment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import Goal, _times_at, advise, filter_named, window_samples
-from planner.session.advice.document import advice_document
+from planner.session.advice.document import AdviceAnswer
 from planner.session.advice.glance import SURENESS, glance, sureness
 from planner.session.advice.guide_star import NearbyStars, guide_star, guider_field, in_camera, stars_reach
 from planner.session.advice.star_strip import RECOMMENDED, star_strip
@@ -90,17 +91,17 @@ def test_no_guider_is_an_answer(demo):
 
 
 def test_the_document_holds_what_the_contract_asks(demo):
-    document = advice_document(ask(demo))
-    assert set(document) >= KEYS
-    assert set(document["target"]) == {
+    told = document(AdviceAnswer(ask(demo)))
+    assert set(told) >= KEYS
+    assert set(told["target"]) == {
         "name", "ra_deg", "dec_deg", "size_arcmin", "size_from", "size_elsewhere", "mean_halpha_rayleigh",
         "mean_v_mag_per_arcsec2", "brightness_from"}
     for way in ("unguided", "guided"):
-        assert set(document[way]) >= {"sub_exposure_s", "shortest_s", "longest_s", "limited_below_by",
-                                      "limited_above_by", "kept_fraction", "speed"}
-        assert document[way]["shortest_s"] <= document[way]["sub_exposure_s"] <= document[way]["longest_s"]
+        assert set(told[way]) >= {"sub_exposure_s", "shortest_s", "longest_s", "limited_below_by",
+                                  "limited_above_by", "kept_fraction", "speed"}
+        assert told[way]["shortest_s"] <= told[way]["sub_exposure_s"] <= told[way]["longest_s"]
     for axis in ("ra", "dec"):  # guided: causes that know nothing of each other add in squares
-        rms = {row["term"]: row["rms_arcsec"] for row in document["error_budget"] if row["axis"] == axis}
+        rms = {row["term"]: row["rms_arcsec"] for row in told["error_budget"] if row["axis"] == axis}
         together = rms.pop("total")
         assert together == pytest.approx(sum(one**2 for one in rms.values()) ** 0.5)
 
@@ -109,7 +110,7 @@ def test_a_target_that_never_rises_is_an_answer(demo):
     advice = ask(demo, "NGC 104")  # declination -72, from latitude 47 north
     assert advice.need is None
     assert "ever rises" in advice.window.reason
-    assert advice_document(advice)["verdict"] is None
+    assert document(AdviceAnswer(advice))["verdict"] is None
     assert "never high enough" in headline(advice)
 
 
@@ -223,7 +224,7 @@ def test_a_safer_length_says_for_which_length_the_figures_are(demo):
     (line,) = [line for line in certainty_lines(advice.knowing(sure)) if line.startswith("Until you know more")]
     assert f"plans of nights, are told for {told.value:g} s; {told.value / 3:g} s make 2." in line  # 3 less overheads
     assert f" subs of {told.value:g} s, " in place_lines(advice)[-1][2]
-    assert advice_document(advice)["total"]["sub_exposure_s"] == told.value
+    assert document(AdviceAnswer(advice))["total"]["sub_exposure_s"] == told.value
 
 
 def test_the_moon_is_as_lit_as_in_the_night_s_plan(demo):
@@ -231,7 +232,8 @@ def test_the_moon_is_as_lit_as_in_the_night_s_plan(demo):
     advice, site = ask(demo, date=date, with_changes=False), demo.site("hill")
     lit = moon_events(site, advice.night.start, advice.night.end).illumination
     assert f"Moon {100 * lit:.0f} % lit" in moon_text(advice)
-    assert advice_document(advice)["moon_illumination"] == pytest.approx(lit, abs=1e-4)  # noons are not quite alike
+    assert document(AdviceAnswer(advice))["moon_illumination"] == pytest.approx(
+        lit, abs=1e-4)  # noons are not quite alike
     year = dark_of(demo.rig(), site, date, advice.band, nights=1)
     assert year.moon_illumination[0].value == pytest.approx(lit, abs=1e-3)
 
@@ -300,7 +302,7 @@ def test_a_line_is_counted_in_rayleigh_and_doubling_the_time_in_root_two(demo):
     hydrogen = filter_named(demo.rig("nebulae"), "Ha")
     once = ask(demo, band=hydrogen)
     assert once.depth.line.unit == u.R
-    assert advice_document(once)["depth"]["rayleigh"] == once.depth.line.value
+    assert document(AdviceAnswer(once))["depth"]["rayleigh"] == once.depth.line.value
     # S/N grows with the root of the time while the sky makes the noise.
     twice = depth_after(once.scene, once.better, 2 * once.scene.length, once.goal)
     assert (twice.line / once.depth.line).value == pytest.approx(0.5**0.5, rel=0.02)
@@ -335,8 +337,8 @@ def test_a_rig_without_guider_hears_what_one_would_bring(demo):
     plain = replace(rig, guider=PLAIN_GUIDER)
     bought = advise(find_target("NGC 7331"), plain, demo.site("hill"), NOVEMBER)  # acted on
     ratio = max(bought.need.guided.ladder.speed) / max(bought.need.unguided.ladder.speed)
-    assert advice_document(alone)["with_guider"]["speed_ratio"] == pytest.approx(ratio, rel=0.02)
-    assert advice_document(bought)["without_guider"]["speed_ratio"] == pytest.approx(1 / ratio, rel=0.02)
+    assert document(AdviceAnswer(alone))["with_guider"]["speed_ratio"] == pytest.approx(ratio, rel=0.02)
+    assert document(AdviceAnswer(bought))["without_guider"]["speed_ratio"] == pytest.approx(1 / ratio, rel=0.02)
 
 
 def test_stars_of_added_pixels_are_as_wide_as_those_of_one_large_pixel(demo):

@@ -9,11 +9,12 @@ import pytest
 from astropy import units as u
 
 from planner.errors import InvalidInputError
+from planner.fields import document
 from planner.files.equipment import load_equipment
 from planner.files.own_files import packaged_data
 from planner.files.targets import find_target
 from planner.session.advice.answer import advise
-from planner.session.advice.document import advice_document
+from planner.session.advice.document import AdviceAnswer
 from planner.session.advice.glance import glance
 from planner.session.advice.pier_cost import pier_cost, pier_lines
 from planner.session.advice.text import headline
@@ -46,7 +47,7 @@ def test_no_pier_no_word(gear):
     advice = advice_on(gear.rig(), gear.site())
     assert pier_lines(advice) == ()
     assert pier_cost(advice) == 0
-    assert advice_document(advice)["pier"] is None
+    assert document(AdviceAnswer(advice))["pier"] is None
     assert "The pier costs" not in dict(glance(advice))
 
 
@@ -77,9 +78,9 @@ def test_a_swaying_pier_costs_its_share(gear):
     (label, value, more), = pier_lines(with_it)
     assert (label, value) == ("The pier costs", f"{100 * cost:.0f} % of the night")
     assert "that you gave" in more
-    document = advice_document(with_it)["pier"]
-    assert document["cost_fraction"] == pytest.approx(cost)
-    assert any(row["term"] == "sway of the pier" for row in advice_document(with_it)["error_budget"])
+    pier = document(AdviceAnswer(with_it))["pier"]
+    assert pier["cost_fraction"] == pytest.approx(cost)
+    assert any(row["term"] == "sway of the pier" for row in document(AdviceAnswer(with_it))["error_budget"])
 
 
 def test_a_pier_that_spoils_the_night_is_to_be_stiffened(gear):
