@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from planner.cli.equipment.init import Begun
-from planner.cli.output import Checked, OfFile
+from planner.cli.of_file import Checked, OfFile
 from planner.cli.sources import Sources
 from planner.files.equipment.changed_advice import Effect, NotedEffect
 from planner.measure.drift.answer import DriftAnswer

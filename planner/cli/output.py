@@ -7,13 +7,11 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 from planner.cli.streams import waiting
 from planner.errors import BAD_INPUT
-from planner.fields import document, told
 from planner.files.json_text import json_text
 from planner.signs import minus
 
@@ -25,22 +23,6 @@ running: Any = None  # the typer context of the command that runs
 FIGURE = re.compile(r"(?<=[0-9]) (?=%|(?:s|h|min|m|mm|kg|V|A|W|Hz|mag)\b)")
 NARROWEST = 20
 PLAIN_WIDTH = 110  # columns when the output is no terminal
-
-
-@dataclass(frozen=True, kw_only=True)
-class OfFile:
-    """Which file an answer is about."""
-
-    file: Annotated[Path | str, "that was read or written"]
-
-
-@dataclass(frozen=True, kw_only=True)
-class Checked(OfFile):
-    """What was found wrong in a file."""
-
-    problems: Annotated[Sequence[str], "all of them"]
-    remarks: Annotated[Sequence[str], "what else is to be known"]
-    good = told(bool, "whether there is no problem", lambda checked: not checked.problems)
 
 
 def print_json(document: Mapping[str, Any], part: str | None = None) -> None:
@@ -152,6 +134,9 @@ def print_check(path: Path, problems: Sequence[str], remarks: Sequence[str], jso
     import typer
 
     if json:
+        from planner.cli.of_file import Checked
+        from planner.fields import document
+
         print_json(document(Checked(file=path, problems=problems, remarks=remarks)), part)
     elif problems:
         print(*problems, sep="\n", file=sys.stderr)

@@ -6,8 +6,9 @@ from typing import Annotated
 
 import typer
 
+from planner.cli.of_file import OfFile
 from planner.cli.options import EquipmentOption, JsonOption, new_app
-from planner.cli.output import OfFile, print_json
+from planner.cli.output import print_json
 from planner.errors import InvalidInputError
 from planner.fields import document
 from planner.files.equipment.start import begin_file

@@ -6,8 +6,9 @@ from typing import Annotated
 import typer
 
 from planner.cli.measure.measured import log_name, solved_frames
+from planner.cli.of_file import OfFile
 from planner.cli.options import JsonOption
-from planner.cli.output import OfFile, print_json, print_lines
+from planner.cli.output import print_json, print_lines
 from planner.fields import document
 from planner.files.logs import frames_drift, read_drift_log
 from planner.measure.drift.model import DriftReport
