@@ -9,6 +9,7 @@ import pytest
 from planner.cli import run
 
 README = Path(__file__).parents[1] / "README.md"
+EXAMPLE = README.read_text(encoding="utf-8").partition("on the demo's first rig:")[2].partition("\n## ")[0]
 SOUTH = README.read_text(encoding="utf-8").partition("## In the south")[2].partition("## ")[0]
 
 
@@ -16,6 +17,13 @@ def test_the_lines_of_python_do_what_they_show():
     found = doctest.testfile(str(README), module_relative=False, optionflags=doctest.NORMALIZE_WHITESPACE)
     assert found.attempted > 10
     assert found.failed == 0
+
+
+def test_the_answer_shown_is_what_the_command_prints(capsys, monkeypatch):
+    monkeypatch.chdir(README.parent)
+    assert run(["advise", "NGC 7331", "--night", "2026-11-10", "--quiet"]) == 0
+    shown = " ".join(line for line in EXAMPLE.splitlines() if line.startswith("    ")).split()
+    assert shown == capsys.readouterr().out.split()
 
 
 @pytest.mark.parametrize("line", [line.strip() for line in SOUTH.splitlines() if line.startswith("    planner ")])
