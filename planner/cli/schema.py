@@ -37,7 +37,8 @@ def document_schemas() -> dict[str, Any]:
 
     known = json.loads(packaged_data("documents.json").read_text(encoding="utf-8"))
     recorded = {kind.partition("/")[0]: found for kind, found in known.items()}
-    return recorded | {kind: _whole(kind, results, MORE.get(kind, ())) for kind, results in KINDS.items()}
+    told = {kind: _whole(kind, results, MORE.get(kind, ())) for kind, results in KINDS.items()}
+    return dict(sorted((recorded | told).items()))
 
 
 def _whole(kind: str, results: tuple[type, ...], more: tuple[type, ...]) -> dict[str, Any]:

@@ -73,7 +73,7 @@ def test_under_a_full_moon_lines_come_before_broad_bands(names, date):
                   or "NGC 281" in outlook.request.target.name)
     up = sum((end - start).to_value(u.h) for start, end in nebula.reach.window.windows)
     assert clock(found, lines=True) > 0.7 * up  # the nebula's hours, less what it takes to begin and a flip
-    assert "What loses least under the Moon comes first" in good_text(found)
+    assert "What the Moon spoils more than others counts for less" in good_text(found)
     later = plan(names, date, season={})  # other nights are looked at: they are counted, not the Moon again
     assert all(weight == 1 for outlook in later.outlooks for need, weight in zip(
         outlook.request.needs, outlook.weights, strict=True) if need.band.name in LINES)

@@ -11,7 +11,7 @@ from planner.session.night.draft import STAY
 from planner.session.night.model import LEAST_SHARE, NightPlan
 from planner.visibility import clock_text
 
-MOON_FIRST = "What loses least under the Moon comes first: dark nights will come for the rest. "
+MOON_FIRST = "What the Moon spoils more than others counts for less: dark nights will come for it. "
 FEW_TARGETS = ("Targets are few, so that each gets long: beginning one that nothing is done of counts "
                f"{STAY:g} of all that its main filter may bring. ")
 MANY = 4  # targets that a headline names
